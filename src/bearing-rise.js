@@ -1,0 +1,19 @@
+#!/usr/bin/env node
+// The command starts on whatever Node the machine has and goes on at once on the packaged one,
+// which runs TypeScript as it is written.
+import { spawn } from "node:child_process";
+import { createRequire } from "node:module";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+
+const require = createRequire(import.meta.url);
+const packaged = join(dirname(require.resolve("node/package.json")), "bin", process.platform === "win32" ? "node.exe" : "node");
+const main = fileURLToPath(new URL("./main.ts", import.meta.url));
+
+const child = spawn(packaged, ["--disable-warning=ExperimentalWarning", main, ...process.argv.slice(2)], { stdio: "inherit" });
+for (const signal of ["SIGINT", "SIGTERM"]) process.on(signal, () => child.kill(signal));
+child.on("error", (error) => {
+  console.error(`bearing-rise: the packaged Node could not be started (${error.message}). Run "npm ci" in the project folder and try again.`);
+  process.exit(70);
+});
+child.on("exit", (code, signal) => process.exit(signal ? 128 + 15 : (code ?? 70)));

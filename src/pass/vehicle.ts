@@ -1,0 +1,18 @@
+export type VehicleKind = "locomotive" | "car";
+
+/** A vehicle found in a pass, from spacings, tags or the consist. Ordinals count from the head of the train as it ran over the site. */
+export interface Vehicle {
+  kind: VehicleKind;
+  /** Among all vehicles, from 1. */
+  ordinal: number;
+  /** Among those of its kind, from 1: "car 164" does not count locomotives. */
+  ordinalOfKind: number;
+  /** Row of its first axle (0-based) and how many axles it has. */
+  firstRow: number;
+  axles: number;
+  /** Axles of each truck in order, e.g. [2, 2], [3, 3], or [2, 2, 2, 2] for an articulated car of three units. */
+  trucks: number[];
+  id: string | null;
+  /** Calibrated chance that its bounds are right. */
+  confidence: number;
+}
