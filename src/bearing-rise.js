@@ -13,7 +13,9 @@ const main = fileURLToPath(new URL("./main.ts", import.meta.url));
 const child = spawn(packaged, ["--disable-warning=ExperimentalWarning", main, ...process.argv.slice(2)], { stdio: "inherit" });
 for (const signal of ["SIGINT", "SIGTERM"]) process.on(signal, () => child.kill(signal));
 child.on("error", (error) => {
-  console.error(`bearing-rise: the packaged Node could not be started (${error.message}). Run "npm ci" in the project folder and try again.`);
+  console.error(
+    `bearing-rise: the packaged Node could not be started (${error.message}). Run "npm ci" in the project folder and try again.`,
+  );
   process.exit(70);
 });
 child.on("exit", (code, signal) => process.exit(signal ? 128 + 15 : (code ?? 70)));
