@@ -62,7 +62,7 @@ export class Watch {
     const life = this.lives.get(record.site);
     if (life === undefined) return;
     const gap = ms - life.lastHeartbeatMs;
-    if (gap >= SHORTEST_INTERVAL_MS && !this.book.isOpen(record.site, "", "dead")) {
+    if (Number.isFinite(gap) && gap >= SHORTEST_INTERVAL_MS && !this.book.isOpen(record.site, "", "dead")) {
       life.intervalMs = life.intervalMs === 0 ? gap : Math.max(gap, life.intervalMs * 0.9);
     }
     if (ms > life.lastHeartbeatMs) life.lastHeartbeatMs = ms;
