@@ -12,6 +12,7 @@ export type PassFlag =
   | "missing-axles"
   | "count-mismatch"
   | "out-of-order"
+  | "repeat-differs"
   | "slow"
   | "stopped-over-site"
   | "reversed-over-site"

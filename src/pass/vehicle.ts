@@ -7,7 +7,7 @@ export interface Vehicle {
   ordinal: number;
   /** Among those of its kind, from 1: "car 164" does not count locomotives. */
   ordinalOfKind: number;
-  /** Row of its first axle (0-based) and how many axles it has. */
+  /** Row of its first axle (0-based) and how many rows it has: its axles, less one missed or plus one counted twice. */
   firstRow: number;
   axles: number;
   /** Axles of each truck in order, e.g. [2, 2], [3, 3], or [2, 2, 2, 2] for an articulated car of three units. */
@@ -15,4 +15,6 @@ export interface Vehicle {
   id: string | null;
   /** Calibrated chance that its bounds are right. */
   confidence: number;
+  /** The site missed an axle of it or counted one twice: `trucks` then adds up to what was seen. Absent when nothing is odd. */
+  odd?: "axle-missed" | "axle-doubled";
 }
