@@ -142,5 +142,10 @@ export interface Rejected extends Origin {
   path: string;
   expected: string;
   advice: string;
+  /** The record as it came, at most its first 16 KiB. */
   raw: string;
+  /** base64 when the bytes were not UTF-8; utf-8 when left out. */
+  rawEncoding?: "utf-8" | "base64" | undefined;
+  /** Length of the whole record in bytes. */
+  rawBytes?: number | undefined;
 }
