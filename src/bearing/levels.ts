@@ -16,4 +16,6 @@ export interface Levels {
   biasSdF: ByRail<number>;
   /** Why this rail's readings count less or not at all: "scanner-low", "side-hot", ... */
   doubts: ByRail<string[]>;
+  /** Share of the rail's bearings far below their side: how often this scanner under-reads today. Absent: unknown. */
+  lowShare?: ByRail<number>;
 }

@@ -18,6 +18,10 @@ export interface BearingReading {
   wheelRiseF: number;
   /** Scanner or side doubted at this pass. */
   doubted: boolean;
+  /** Median of the side after the bias was taken out: how warm the whole train had run by then. Absent: taken as riseF - excessF. */
+  sideMedianF?: number;
+  /** Share of that side's bearings which the scanner read far too low on this pass. Absent: unknown. */
+  lowShare?: number;
 }
 
 /** The readings of a bearing over a journey, oldest first, one for every leg (also the legs that did not see it). */

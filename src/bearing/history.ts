@@ -1,0 +1,61 @@
+import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/journey.ts";
+import { countsLess } from "./level.ts";
+import { medianInPlace } from "./robust.ts";
+import type { BearingReading, BearingTrack } from "./track.ts";
+
+/** The other bearings of one vehicle: an articulated car has at most a few dozen. */
+const VEHICLE_BEARINGS_MAX = 64;
+const others = new Float64Array(VEHICLE_BEARINGS_MAX);
+
+/**
+ * A bearing's readings over a journey, rebuilt from its legs, oldest first, up to and including leg `uptoLeg` (default: the last).
+ * One reading for every leg: a leg that did not see the axle gives one with riseF NaN, so that "not seen" is never lost.
+ */
+export function trackOf(journey: Journey, rosterAxle: number, side: 0 | 1, uptoLeg: number = journey.legs.length - 1): BearingTrack {
+  const track: BearingTrack = [];
+  const last = Math.min(uptoLeg, journey.legs.length - 1);
+  for (let i = 0; i <= last; i++) track.push(readingOn(journey.legs[i]!, rosterAxle, side));
+  return track;
+}
+
+/** One bearing on one leg. */
+export function readingOn(leg: Leg, rosterAxle: number, side: 0 | 1): BearingReading {
+  const row = rowOfRoster(leg, rosterAxle);
+  const rail = railOfSide(leg, side);
+  const mate = (1 - rail) as 0 | 1;
+  const { levels, pass } = leg;
+  const seen = row >= 0;
+  const reading: BearingReading = {
+    miles: leg.miles,
+    timeMs: seen ? pass.begunMs + (Number.isFinite(pass.ms[row]) ? pass.ms[row]! : 0) : pass.begunMs,
+    riseF: seen ? pass.bearingRiseF[rail][row]! : Number.NaN,
+    excessF: seen ? levels.excessF[rail][row]! : Number.NaN,
+    spreadF: levels.spreadF[rail],
+    biasSdF: levels.biasSdF[rail],
+    mateExcessF: seen ? levels.excessF[mate][row]! : Number.NaN,
+    vehicleExcessF: seen ? vehicleExcess(leg, row) : Number.NaN,
+    wheelRiseF: seen && pass.wheelRiseF !== null ? pass.wheelRiseF[rail][row]! : Number.NaN,
+    doubted: countsLess(levels.doubts[rail]),
+    sideMedianF: levels.medianF[rail],
+  };
+  if (levels.lowShare !== undefined) reading.lowShare = levels.lowShare[rail];
+  return reading;
+}
+
+/** Median excess of the vehicle's bearings on its other axles; NaN without a vehicle or with one axle only. */
+function vehicleExcess(leg: Leg, row: number): number {
+  const { pass, levels } = leg;
+  const index = pass.vehicleOfAxle[row] ?? -1;
+  const vehicle = index < 0 ? undefined : pass.vehicles[index];
+  if (vehicle === undefined) return Number.NaN;
+  let count = 0;
+  const end = Math.min(pass.axles, vehicle.firstRow + vehicle.axles);
+  for (let other = vehicle.firstRow; other < end; other++) {
+    if (other === row) continue;
+    for (const rail of [0, 1] as const) {
+      const excess = levels.excessF[rail][other]!;
+      if (!Number.isNaN(excess) && count < VEHICLE_BEARINGS_MAX) others[count++] = excess;
+    }
+  }
+  return medianInPlace(others, count);
+}

@@ -1,0 +1,97 @@
+/**
+ * Every number of the bearing model, in one place. "assumption": ours, fitted on the curves of tests/bearing/curves.ts (other
+ * functional forms than the model's own) and to be fitted again on labelled days; [P] and the like: see DEVELOPERS.md, "Sources".
+ */
+export interface ModelNumbers {
+  /** Share of a side's robust spread that one bearing scatters from site to site; the rest is its own lasting level. Assumption. */
+  noiseShareOfSpread: number;
+  levelShareOfSpread: number;
+  /** Scatter of a reading is never taken for smaller, °F. Assumption. */
+  noiseFloorF: number;
+  /** Scatter that grows with the heat itself (aim, emissivity), share of the excess. Assumption. */
+  noiseShareOfExcess: number;
+  /** Chance that a scanner under-reads a bearing; by how much at most: up to 85 °F (me_fac/185 [P]), chance: assumption. */
+  underReadChance: number;
+  underReadMaxF: number;
+  /** The same at a scanner or a side that is doubted, and how much wider its scatter is. Assumption. */
+  doubtedUnderReadChance: number;
+  doubtedNoiseFactor: number;
+  /** Chance of a false high reading (glint, steam, an electric spike), and how high it can be. Assumption. */
+  overReadChance: number;
+  overReadMaxF: number;
+
+  /** Bearings that run warm all day: share of all, mean of their excess (exponential). Assumption. */
+  steadyShare: number;
+  steadyMeanF: number;
+  /** Bearings that wander or roll over: share of all, and kinds of wandering [weight, amplitude °F, length miles]. Assumption. */
+  wanderingShare: number;
+  wanderings: readonly (readonly [number, number, number])[];
+
+  /** Chance per mile run that a bearing begins to fail. Assumption; on a real railroad far rarer. */
+  onsetPerMile: number;
+  /** Before the first site of a journey a rise can be this old, and is this much less likely per mile. Assumption. */
+  onsetBeforeFirstMiles: number;
+  onsetBeforeFirstWeight: number;
+  /** Miles from onset to the limit: even in its logarithm between these, fading out beyond with this width (in ln). Assumption. */
+  milesToLimitLow: number;
+  milesToLimitHigh: number;
+  milesToLimitFade: number;
+  /** Shapes of a rise, excess ~ miles^power: [weight, power]; powers are multiples of a quarter. Assumption. */
+  shapes: readonly (readonly [number, number])[];
+  /** How far a true rise strays from its shape, share of the rise; and how far the heat still to come strays, share of it. Assumption. */
+  shapeError: number;
+  futureError: number;
+
+  /** Heat of brakes on a bearing's reading: per °F of wheel rise above this one. Assumption (JRC2009-63055 [P]: minimal). */
+  wheelCoupling: number;
+  wheelOrdinaryF: number;
+  /** Heat at the other end of the axle, or all over the vehicle, is taken for brakes beyond this many spreads. Assumption. */
+  sharedHeatSpreads: number;
+}
+
+export const MODEL_NUMBERS: ModelNumbers = {
+  noiseShareOfSpread: 0.6,
+  levelShareOfSpread: 0.8,
+  noiseFloorF: 3,
+  noiseShareOfExcess: 0.06,
+  underReadChance: 0.02,
+  underReadMaxF: 85,
+  doubtedUnderReadChance: 0.2,
+  doubtedNoiseFactor: 1.8,
+  overReadChance: 1e-5,
+  overReadMaxF: 150,
+
+  steadyShare: 0.01,
+  steadyMeanF: 18,
+  wanderingShare: 0.001,
+  wanderings: [
+    [0.5, 12, 15],
+    [0.35, 25, 25],
+    [0.15, 45, 40],
+  ],
+
+  onsetPerMile: 3e-6,
+  onsetBeforeFirstMiles: 100,
+  onsetBeforeFirstWeight: 0.5,
+  milesToLimitLow: 15,
+  milesToLimitHigh: 300,
+  milesToLimitFade: 0.35,
+  shapes: [
+    [0.35, 1],
+    [0.4, 1.5],
+    [0.25, 2.5],
+  ],
+  shapeError: 0.08,
+  futureError: 0.3,
+
+  wheelCoupling: 0.12,
+  wheelOrdinaryF: 160,
+  sharedHeatSpreads: 2,
+};
+
+/** FRA, Kesler and Tinto, 18 Dec 1989 [P], read as °F: fastest heating and cooling of degraded bearings in a test train. */
+export const FASTEST_HEATING_F_PER_MINUTE = 12.8;
+export const FASTEST_COOLING_F_PER_MINUTE = 7.2;
+
+/** Readings of one bearing that an outlook looks at: the newest so many. At 15 miles a site, more than 350 miles. */
+export const READINGS_MAX = 24;
