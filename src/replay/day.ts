@@ -1,0 +1,134 @@
+import type { Direction } from "../line/railroad.ts";
+import type { SiteCondition } from "../site/condition.ts";
+import type { Level, Warning } from "../warning/warning.ts";
+
+/**
+ * What is kept of a day, at most: whatever the day's length, memory and the report stay of a size. What does not fit is
+ * counted in `Day.overflow` and the report says so. Assumptions of ours: a large railroad's day fits.
+ */
+export const DAY_LIMITS = {
+  warnings: 2_000,
+  passPoints: 20_000,
+  conditions: 2_000,
+  doubts: 500,
+  reasons: 64,
+  samplesPerReason: 5,
+  rawCharacters: 240,
+  rulesIds: 64,
+} as const;
+
+export const TOPICS = ["axle-readings", "site-reports", "consists", "desk-actions", "other"] as const;
+export type TopicOrOther = (typeof TOPICS)[number];
+export type RecordOutcome = "used" | "late" | "repeated" | "rejected";
+
+/** Where a bearing first got a level. Times are event time. */
+export interface Reached {
+  level: Level;
+  timeMs: number;
+  pass: string;
+  site: string;
+  axle: number;
+  side: "left" | "right";
+  /** Since the journey's first pass. */
+  miles: number;
+  riseF: number | null;
+}
+
+/** What was read of a warned bearing at one site after its first `warn`. */
+export interface LaterReading {
+  pass: string;
+  site: string;
+  miles: number;
+  /** °F above ambient; null where it was not measured. */
+  riseF: number | null;
+}
+
+/**
+ * How a warning ended. `not-seen-again`: after the warn no later site measured the bearing (set out, or the train's end).
+ * `came-to-nothing`: a later site measured it, and the limit was never reached.
+ */
+export type Ending = "limit" | "came-to-nothing" | "not-seen-again" | "watch" | "information" | "withdrawn";
+
+/** One warning id over the day: what it was last, and how it got there. */
+export interface WarningStory {
+  last: Warning;
+  versions: number;
+  corrections: number;
+  watch: Reached | null;
+  warn: Reached | null;
+  limit: Reached | null;
+  /** The version that first said `warn`: its projection can be held against what came. */
+  asWarned: Warning | null;
+  later: LaterReading[];
+  ending: Ending;
+}
+
+/** One pass in the time-distance diagram. */
+export interface PassPoint {
+  pass: string;
+  site: string;
+  timeMs: number;
+  direction: Direction;
+}
+
+/** One train's passes in event-time order. `journey` null: passes that were joined to nothing and began no journey. */
+export interface TrainLine {
+  journey: string | null;
+  train: string | null;
+  points: PassPoint[];
+}
+
+export interface DoubtedJoin {
+  pass: string;
+  kind: "ambiguous" | "implausible-heat" | "weak";
+  words: string;
+}
+
+export interface RejectedReason {
+  reason: string;
+  count: number;
+  expected: string;
+  advice: string;
+  samples: { topic: string; partition: number; offset: number; path: string; raw: string }[];
+}
+
+/** Everything that summary, report and comparison say, after the last record. Plain data, in a fixed order. */
+export interface Day {
+  railroad: { id: string; name: string; timeZone: string; demonstration: boolean };
+  rules: string[];
+  /** What the report was narrowed to, in words; null when it is whole. */
+  narrowed: string | null;
+  span: { fromMs: number; toMs: number } | null;
+  records: { read: number; outcomes: Record<RecordOutcome, number>; byTopic: Record<TopicOrOther, Record<RecordOutcome, number>> };
+  axles: number;
+  bearingsFollowed: number;
+  passes: { count: number; flags: Record<string, number> };
+  joins: { placed: number; made: number; flipped: number; directionDoubted: number; edited: number; doubts: Record<string, number> };
+  doubts: DoubtedJoin[];
+  warnings: WarningStory[];
+  conditions: SiteCondition[];
+  rejected: RejectedReason[];
+  trains: TrainLine[];
+  overflow: { warnings: number; passPoints: number; conditions: number; doubts: number };
+}
+
+/** Bearings that reached the limit although no earlier site had led to a `warn`. */
+export function limitWithoutWarn(day: Day): WarningStory[] {
+  return day.warnings.filter((story) => story.limit !== null && !warnedBefore(story));
+}
+
+/** Whether `warn` had been said at an earlier pass than the one that read the limit. */
+export function warnedBefore(story: WarningStory): boolean {
+  if (story.limit === null || story.warn === null) return false;
+  return story.warn.pass !== story.limit.pass && story.warn.timeMs <= story.limit.timeMs;
+}
+
+export function cameToNothing(day: Day): WarningStory[] {
+  return day.warnings.filter((story) => story.ending === "came-to-nothing");
+}
+
+/** Highest level a warning ever had, or null when it was taken back. */
+export function highestLevel(story: WarningStory): Level {
+  if (story.limit !== null) return "limit";
+  return story.warn !== null ? "warn" : "watch";
+}

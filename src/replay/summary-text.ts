@@ -1,0 +1,146 @@
+import { DAY_LIMITS } from "./day.ts";
+import type { Summary, SummaryWarning } from "./summary.ts";
+import { chanceWords, countOf, countWords, figure, msOf, printable, shortened, utcWords } from "./words.ts";
+
+/** Longest list on a terminal; the files have them all. */
+const MOST_LISTED = 40;
+const LABEL_COLUMNS = 12;
+const WIDTH = 110;
+
+const ENDING_WORDS: Record<SummaryWarning["ending"], string> = {
+  limit: "reached the limit",
+  "came-to-nothing": "came to nothing: measured again and not at the limit",
+  "not-seen-again": "not measured again",
+  watch: "stayed a watch",
+  information: "information, not a bearing",
+  withdrawn: "withdrawn: a late pass changed what had been said",
+};
+
+/**
+ * The summary for a terminal: accounts, then the warnings in order of time. Plain text without colour, so that it can be
+ * piped and read aloud; control characters in data are shown, not obeyed.
+ */
+export function summaryText(summary: Summary): string {
+  const lines = [...headLines(summary), "", ...accountLines(summary)];
+  const { list } = summary.warnings;
+  const standing = list.filter((warning) => warning.ending !== "withdrawn");
+  // The most urgent ones must not fall behind a limit of the list.
+  const listed = standing.filter((warning) => warning.level !== "watch").slice(0, MOST_LISTED);
+  if (listed.length > 0) lines.push("", "Warnings in order of time (UTC)");
+  for (const warning of listed) lines.push(...warningLines(warning));
+  const left = standing.length - listed.length;
+  if (left > 0) lines.push("", `  and ${left} more, nearly all or all of them watches: see the report or warnings.jsonl.`);
+  const conditions = summary.conditions.list.slice(0, MOST_LISTED);
+  if (conditions.length > 0) lines.push("", "Site conditions");
+  for (const { kind, state, site, device, raisedAt, words } of conditions) {
+    const where = device === "" ? site : `${site} ${device}`;
+    lines.push(
+      ...wrapped(
+        `${utcWords(msOf(raisedAt)).slice(5, 16)}  ${pad(kind, 12)} ${pad(state, 8)} ${printable(where)}: ${printable(words)}`,
+        2,
+        36,
+      ),
+    );
+  }
+  if (summary.conditions.list.length > conditions.length) {
+    lines.push(`  and ${summary.conditions.list.length - conditions.length} more: see the report or site-conditions.jsonl.`);
+  }
+  lines.push("", ...wrapped(summary.caution, 0, 0));
+  return `${lines.join("\n")}\n`;
+}
+
+function headLines(summary: Summary): string[] {
+  const { railroad, span, rules, narrowed } = summary;
+  const lines = [`${printable(railroad.name)}${railroad.demonstration ? " (invented, for demonstration)" : ""}`];
+  lines.push(labelled("day", span === null ? "no pass" : `${utcWords(msOf(span.from))} to ${utcWords(msOf(span.to))}`));
+  lines.push(labelled("rules", rules.length === 0 ? "none" : rules.map(printable).join(", ")));
+  if (narrowed !== null) lines.push(labelled("reported", `${printable(narrowed)}; everything was folded`));
+  return lines;
+}
+
+function accountLines(summary: Summary): string[] {
+  const { records, passes, joins, warnings, conditions, overflow } = summary;
+  const { used, late, repeated, rejected } = records.outcomes;
+  const sum = `${countWords(used)} used, ${countWords(late)} late, ${countWords(repeated)} repeated, ${countWords(rejected)} rejected`;
+  const doubts = Object.entries(joins.doubts).map(([kind, count]) => `${countWords(count)} ${kind}`);
+  const lines = [
+    labelled("records", `${countWords(records.read)} read: ${sum}${records.accounted ? "" : "; THESE DO NOT ADD UP: please report it"}`),
+    ...summary.rejected.map(({ reason, count }) => labelled("", `rejected ${countWords(count)}: ${printable(shortened(reason, 60))}`)),
+    labelled("axles", `${countWords(summary.axles)} read, ${countOf(summary.bearingsFollowed, "bearing")} followed one by one`),
+    labelled("passes", `${countWords(passes.count)}, joined to an earlier site ${countWords(joins.made)}`),
+    labelled(
+      "joins",
+      `${countWords(joins.edited)} with cars set out, picked up or miscounted, ${countWords(joins.flipped)} run the other way round`,
+    ),
+    labelled("doubted", doubts.length === 0 ? "no join" : doubts.join(", ")),
+    labelled(
+      "warnings",
+      `${countWords(warnings.byLevel.limit)} limit, ${countWords(warnings.byLevel.warn)} warn, ${countWords(warnings.byLevel.watch)} watch`,
+    ),
+    labelled("", `${countOf(warnings.limitWithoutEarlierWarn.length, "limit reading")} had no earlier warn`),
+    labelled("", `${countOf(warnings.cameToNothing.length, "warn")} came to nothing`),
+    labelled("sites", `${countOf(conditions.raised, "condition")} raised, ${countWords(conditions.open)} still open`),
+  ];
+  if (overflow.warnings > 0)
+    lines.push(labelled("not kept", `${countOf(overflow.warnings, "warning")} over the limit of ${countWords(DAY_LIMITS.warnings)}`));
+  return lines;
+}
+
+function warningLines(warning: SummaryWarning): string[] {
+  const firstAt = warning.firstLimit ?? warning.firstWarn ?? warning.firstWatch ?? warning.time;
+  const lines = [
+    "",
+    `  ${pad(warning.level.toUpperCase(), 6)} ${utcWords(msOf(firstAt)).slice(5, 19).replace("T", " ")}  train ${printable(warning.train ?? "not named")}  at ${printable(warning.site)} track ${printable(warning.track)}`,
+    ...wrapped(printable(warning.place), 9, 9),
+    ...wrapped(
+      `${heatWords(warning)}rise ${figure(warning.riseF, 1)} °F of ${figure(warning.limitF, 0)}, ${figure(warning.slopeFPerMile, 2)} °F a mile${aheadWords(warning)}`,
+      9,
+      9,
+    ),
+  ];
+  if (warning.setOut !== null) {
+    const { name, milepost, miles } = warning.setOut;
+    lines.push(...wrapped(`set out at ${printable(name)}, milepost ${figure(milepost, 1)}, ${figure(miles, 1)} miles on`, 9, 9));
+  }
+  lines.push(...wrapped(printable(warning.advice), 9, 9));
+  const lead = warning.leadMiles === null ? "" : `, ${figure(warning.leadMiles, 1)} miles after the first warn`;
+  lines.push(...wrapped(`${ENDING_WORDS[warning.ending]}${lead}`, 9, 9));
+  return lines;
+}
+
+function heatWords(warning: SummaryWarning): string {
+  return warning.heat === "bearing" || warning.heat === "none" ? "" : `${warning.heat}: `;
+}
+
+function aheadWords({ crossing, chanceBeforeNextSite, ending }: SummaryWarning): string {
+  if (ending === "limit" && crossing === null) return "";
+  const chance = `chance of the limit before the next site ${chanceWords(chanceBeforeNextSite)}`;
+  if (crossing === null) return `; ${chance}`;
+  return `; the limit in ${figure(crossing.miles, 1)} miles (${figure(crossing.low, 1)} to ${figure(crossing.high, 1)}), ${chance}`;
+}
+
+function labelled(label: string, text: string): string {
+  return wrapped(text, LABEL_COLUMNS, LABEL_COLUMNS).join("\n").replace(" ".repeat(LABEL_COLUMNS), pad(label, LABEL_COLUMNS));
+}
+
+function pad(text: string, columns: number): string {
+  return text.padEnd(columns);
+}
+
+/** Breaks at spaces so that lines stay within WIDTH where they can. */
+function wrapped(text: string, first: number, rest: number): string[] {
+  const lines: string[] = [];
+  let line = " ".repeat(first);
+  let empty = true;
+  for (const word of text.split(" ")) {
+    if (!empty && line.length + 1 + word.length > WIDTH) {
+      lines.push(line);
+      line = " ".repeat(rest);
+      empty = true;
+    }
+    line += empty ? word : ` ${word}`;
+    empty = false;
+  }
+  lines.push(line);
+  return lines;
+}
