@@ -48,31 +48,32 @@ function unionMistakes(issue: z.core.$ZodIssueInvalidUnion, raw: unknown, schema
   const types = [
     ...new Set(issue.errors.flat().map((inner) => (inner.code === "invalid_type" ? typeName(inner.expected) : "another value"))),
   ];
-  const words = value === undefined ? missing(issue.path, types.join(" or ")) : wrongType(value, types.join(" or "));
+  const words = value === undefined ? missing(issue.path, types.join(" or ")) : wrongType(subjectOf(issue.path), value, types.join(" or "));
   return [{ file, ...at(issue.path), path: pathText(issue.path), ...words }];
 }
 
 function describe(issue: Issue, value: unknown): Words {
   if (issue.code === "custom") return customWords(issue);
+  const subject = subjectOf(issue.path);
   if (value === undefined) return missing(issue.path, expectation(issue));
   switch (issue.code) {
     case "invalid_type":
-      return wrongType(value, expectation(issue));
+      return wrongType(subject, value, expectation(issue));
     case "invalid_value":
-      return notOneOf(value, issue.values.map(String));
+      return notOneOf(subject, value, issue.values.map(String));
     case "too_small":
     case "too_big": {
       const size = typeof value === "string" || Array.isArray(value) ? `has ${value.length}` : `is ${shown(value)}`;
-      return { code: "out-of-range", says: size, expected: expectation(issue), advice: "Check the figure and its unit." };
+      return { code: "out-of-range", says: `${subject} ${size}`, expected: expectation(issue), advice: "Check the figure and its unit." };
     }
     case "invalid_format":
-      return { code: "bad-format", says: `is ${shown(value)}`, expected: expectation(issue), advice: "Write it in that form." };
+      return { code: "bad-format", says: `${subject} is ${shown(value)}`, expected: expectation(issue), advice: "Write it in that form." };
     case "invalid_union":
-      return notOneOf(value, "options" in issue && Array.isArray(issue.options) ? issue.options.map(String) : []);
+      return notOneOf(subject, value, "options" in issue && Array.isArray(issue.options) ? issue.options.map(String) : []);
     default:
       return {
         code: "invalid",
-        says: `is ${shown(value)}`,
+        says: `${subject} is ${shown(value)}`,
         expected: expectation(issue),
         advice: "Compare with the description of the file.",
       };
@@ -112,15 +113,21 @@ function missing(path: readonly PropertyKey[], expected: string): Words {
   return { code: "missing", says: `the key ${shown(key)} is missing`, expected, advice: `Add ${shown(key)}.` };
 }
 
-function wrongType(value: unknown, expected: string): Words {
+function wrongType(subject: string, value: unknown, expected: string): Words {
   const quoted = typeof value === "number" && expected === "text" ? ` Put it in quotes: "${value}".` : "";
-  return { code: "wrong-type", says: `is ${shown(value)}`, expected, advice: `Write ${expected}.${quoted}` };
+  return { code: "wrong-type", says: `${subject} is ${shown(value)}`, expected, advice: `Write ${expected}.${quoted}` };
 }
 
-function notOneOf(value: unknown, known: readonly string[]): Words {
+function notOneOf(subject: string, value: unknown, known: readonly string[]): Words {
   const near = typeof value === "string" ? nearestWord(value, known) : null;
   const advice = near === null ? "Choose one of these." : `Did you mean ${shown(near)}?`;
-  return { code: "not-one-of", says: `is ${shown(value)}`, expected: oneOf(known), advice };
+  return { code: "not-one-of", says: `${subject} is ${shown(value)}`, expected: oneOf(known), advice };
+}
+
+/** The key that a mistake is about, or the entry of its list. */
+function subjectOf(path: readonly PropertyKey[]): string {
+  const last = path.at(-1);
+  return last === undefined ? "the file" : typeof last === "number" ? `${String(path.at(-2) ?? "entry")}[${last}]` : String(last);
 }
 
 function oneOf(values: readonly string[]): string {

@@ -1,0 +1,56 @@
+import { checkCorridors } from "./corridor-check.ts";
+import { draftOf, type Finding, type LineDraft } from "./line-draft.ts";
+import { linkOf, siteOf } from "./line-entry.ts";
+import { type LineFile, lineSchema } from "./line-schema.ts";
+import { checkLinks, checkSites } from "./link-check.ts";
+import { compareMistakes, type Mistake, pathText } from "./mistake.ts";
+import type { Corridor, Link, Railroad, Site } from "./railroad.ts";
+import { reachOf } from "./reach.ts";
+import { readTextFile } from "./text-file.ts";
+import { readYaml } from "./yaml-source.ts";
+
+/**
+ * Reads a line file: its YAML, its schema and every reference across it. Pure. Either the railroad or all mistakes at
+ * once, in the order of reading; `file` is only named in the mistakes. The railroad's contents are not to be changed.
+ */
+export function readLine(text: string, file: string): { railroad: Railroad | null; mistakes: Mistake[] } {
+  const source = readYaml(text, file, lineSchema);
+  const draft = draftOf(source.raw);
+  const mistakes = [...source.mistakes];
+  for (const { code, path, says, expected, advice } of findingsOf(draft)) {
+    mistakes.push({ code, file, ...source.at(path), path: pathText(path), says, expected, advice });
+  }
+  if (source.value === null || mistakes.length > 0) return { railroad: null, mistakes: mistakes.sort(compareMistakes) };
+  return { railroad: railroadOf(source.value), mistakes };
+}
+
+/** Reads the line file at a path; a file that cannot be read is a mistake too, nothing is thrown. */
+export function loadLine(path: string): { railroad: Railroad | null; mistakes: Mistake[] } {
+  const { text, mistakes } = readTextFile(path);
+  return text === null ? { railroad: null, mistakes } : readLine(text, path);
+}
+
+function findingsOf(draft: LineDraft): Finding[] {
+  return [...checkSites(draft), ...checkLinks(draft), ...checkCorridors(draft)];
+}
+
+function railroadOf(file: LineFile): Railroad {
+  const sites = new Map<string, Site>(file.sites.map((entry) => [entry.id, siteOf(entry, file.units)]));
+  const entries = new Map(file.sites.map((entry) => [entry.id, entry]));
+  const links: Link[] = file.links.map((entry) => linkOf(entry, entries));
+  const corridors: Corridor[] = file.corridors.map(({ id, name, sites, leadIn }) => ({ id, name, sites, leadIn }));
+  const owners = new Map<string, string[]>([...sites.keys()].map((site) => [site, []]));
+  for (const corridor of corridors) for (const site of corridor.sites) owners.get(site)!.push(corridor.id);
+  for (const corridor of corridors) for (const site of corridor.leadIn) owners.get(site)!.push(corridor.id);
+  for (const list of owners.values()) Object.freeze(list);
+  const none: string[] = [];
+  Object.freeze(none);
+  return {
+    ...file.railroad,
+    sites,
+    links,
+    corridors,
+    ahead: reachOf(sites, links),
+    corridorsOf: (site) => owners.get(site) ?? none,
+  };
+}
