@@ -1,0 +1,64 @@
+import { type Decoded, decode } from "./decode.ts";
+import { RECORD_BYTES } from "./limits.ts";
+import type { Refusal } from "./reject.ts";
+import { refusal, reject } from "./reject.ts";
+
+/** One line of a feed file: the envelope opened, the record not yet judged. */
+export interface FeedLine {
+  /** In the file, from 1. */
+  line: number;
+  /** Length of the line. */
+  bytes: number;
+  /** `unknown` where the line is no envelope. */
+  topic: string;
+  key: string;
+  /** Parsed, or a string that holds the record as text. The line itself where it is refused. */
+  value: unknown;
+  /** Why the line is no envelope; null when it is one. */
+  refused: Refusal | null;
+}
+
+/** Topic of what never told its topic. */
+export const UNKNOWN_TOPIC = "unknown";
+
+/** Opens the envelope of a line of text. */
+export function openLine(text: string, line: number, bytes: number): FeedLine {
+  let envelope: unknown;
+  try {
+    envelope = JSON.parse(text);
+  } catch {
+    return refusedLine(text, line, bytes, refusal("FEED-002 not-json"));
+  }
+  const { topic, key, value } = (envelope ?? {}) as { topic?: unknown; key?: unknown; value?: unknown };
+  if (typeof topic !== "string" || value === undefined || (key !== undefined && key !== null && typeof key !== "string")) {
+    return refusedLine(text, line, bytes, refusal("FEED-004 not-an-envelope"));
+  }
+  return { line, bytes, topic, key: key ?? "", value, refused: null };
+}
+
+export function refusedLine(raw: string | Uint8Array, line: number, bytes: number, refused: Refusal): FeedLine {
+  return { line, bytes, topic: UNKNOWN_TOPIC, key: "", value: raw, refused };
+}
+
+/**
+ * The record of a line, judged; `partition` tells feed files apart when several are read as one feed. The origin's offset
+ * is the line number.
+ */
+export function decodeLine(line: FeedLine, partition = 0): Decoded {
+  const origin = { topic: line.topic, partition, offset: line.line };
+  if (line.refused !== null) return { rejected: reject(line.refused, line.value, origin) };
+  // A line is longer than its record, so only a long line needs a closer look.
+  if (line.bytes > RECORD_BYTES && typeof line.value !== "string" && valueBytes(line.value) > RECORD_BYTES) {
+    return { rejected: reject(refusal("FEED-003 too-large"), line.value, origin) };
+  }
+  return decode(line.topic, line.value, origin);
+}
+
+/** Never throws: what is nested too deeply to be written again is too large as well. */
+function valueBytes(value: unknown): number {
+  try {
+    return Buffer.byteLength(JSON.stringify(value));
+  } catch {
+    return Number.POSITIVE_INFINITY;
+  }
+}
