@@ -57,7 +57,6 @@ export function level(pass: Pass, biases: Biases): Levels {
     const counted = levelKind(pass, levels, rail, 0);
     missing[rail] = rows - counted;
     if (locomotives > 0) missing[rail] -= levelKind(pass, levels, rail, 1);
-    if (counted === 0) levels.excessF[rail].forEach((_, row, column) => locomotive[row] === 0 && (column[row] = Number.NaN));
   }
   doubt(pass, levels, missing);
   return levels;

@@ -34,8 +34,7 @@ export function select(values: Float32Array | Float64Array, count: number, k: nu
 }
 
 function medianOfThree(a: number, b: number, c: number): number {
-  if (a < b) return b < c ? b : a < c ? c : a;
-  return a < c ? a : b < c ? c : b;
+  return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
 }
 
 function sortSpan(values: Float32Array | Float64Array, low: number, high: number): void {

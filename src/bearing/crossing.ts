@@ -1,0 +1,46 @@
+import { chanceOver, type Rise } from "./rising.ts";
+
+/** Distances at which the chance of having crossed is worked out, miles from now; between them it is taken as straight. */
+const MILES = [0, 1, 2, 3.5, 5, 7, 9, 11.5, 14, 17, 20, 24, 28, 33, 39, 46, 55, 66, 80, 100, 130, 170, 230, 300, 400] as const;
+/** Cells with less than this share of the rising hypothesis are left out of the interval. */
+const LEAST_SHARE = 0.003;
+
+const crossed = new Float64Array(MILES.length);
+
+/**
+ * Miles from now to the limit, given that the bearing rises: median and the interval from the 10th to the 90th percent. Null when it
+ * does not get there within the farthest distance with even odds. `share`: weight of the rising hypothesis, the sum of its cells.
+ */
+export function crossingOf(
+  rise: Rise,
+  share: number,
+  limitExcessF: number,
+  futureError: number,
+): { miles: number; low: number; high: number } | null {
+  crossed.fill(0);
+  let counted = 0;
+  for (let cell = 0; cell < rise.cells; cell++) {
+    const weight = rise.logWeight[cell]!;
+    if (weight < LEAST_SHARE * share) continue;
+    counted += weight;
+    for (let i = 0; i < MILES.length; i++) crossed[i] = crossed[i]! + weight * chanceOver(rise, cell, MILES[i]!, limitExcessF, futureError);
+  }
+  let highest = 0;
+  for (let i = 0; i < MILES.length; i++) {
+    highest = Math.max(highest, crossed[i]! / counted);
+    crossed[i] = highest;
+  }
+  if (!(highest >= 0.5)) return null;
+  return { miles: milesAt(0.5), low: milesAt(0.1), high: milesAt(0.9) };
+}
+
+/** Where the rising curve of `crossed` reaches a chance; the farthest distance when it does not. */
+function milesAt(chance: number): number {
+  if (crossed[0]! >= chance) return 0;
+  for (let i = 1; i < MILES.length; i++) {
+    if (crossed[i]! < chance) continue;
+    const below = crossed[i - 1]!;
+    return MILES[i - 1]! + ((MILES[i]! - MILES[i - 1]!) * (chance - below)) / (crossed[i]! - below);
+  }
+  return MILES[MILES.length - 1]!;
+}

@@ -1,0 +1,117 @@
+import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
+import { inlierShare, readingDensity, type Sight } from "./sight.ts";
+
+/** Steps of re-weighting; the weights have settled by then on all tested curves. */
+const STEPS = 3;
+/** A level that no reading supports has this precision, 1/°F²: give or take 100 °F. */
+const LEAST_PRECISION = 1e-4;
+const TWO_PI = 2 * Math.PI;
+
+/** excess = base + gain * basis: the most likely pair, its covariance, and the logarithm of the evidence. Filled again by every fit. */
+export class Fit {
+  base = 0;
+  gain = 0;
+  varBase = 0;
+  covariance = 0;
+  varGain = 0;
+  /** Logarithm of the likelihood with base integrated over its prior and gain over a flat one (Laplace). */
+  logEvidence = 0;
+  readonly weight = new Float64Array(READINGS_MAX);
+}
+
+/**
+ * Fits a base (prior: zero, sd `baseSdF`) and a gain (flat prior; the caller multiplies its own in) under one-sided heavy-tailed
+ * noise, by expectation-maximisation over "was this reading an ordinary one". Starts from `fit.weight`. False when no reading
+ * says anything about the gain.
+ */
+export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, baseSdF: number, extraShare: number, numbers: ModelNumbers): boolean {
+  const { count, excessF, sdF } = sight;
+  const weight = fit.weight;
+  const priorPrecision = 1 / (baseSdF * baseSdF);
+  let determinant = 0;
+  let density = 1;
+  for (let step = 0; step < STEPS; step++) {
+    let s0 = priorPrecision;
+    let s1 = 0;
+    let s2 = 0;
+    let t0 = 0;
+    let t1 = 0;
+    for (let k = 0; k < count; k++) {
+      const g = basis[k]!;
+      const extra = extraShare * (g > 0 ? fit.gain * g : 0);
+      const precision = weight[k]! / (sdF[k]! * sdF[k]! + extra * extra);
+      s0 += precision;
+      s1 += precision * g;
+      s2 += precision * g * g;
+      t0 += precision * excessF[k]!;
+      t1 += precision * g * excessF[k]!;
+    }
+    determinant = s0 * s2 - s1 * s1;
+    if (!(determinant > 1e-12)) return false;
+    fit.base = (s2 * t0 - s1 * t1) / determinant;
+    fit.gain = (s0 * t1 - s1 * t0) / determinant;
+    fit.varBase = s2 / determinant;
+    fit.covariance = -s1 / determinant;
+    fit.varGain = s0 / determinant;
+    density = weigh(fit, sight, basis, extraShare, numbers);
+  }
+  const z = fit.base / baseSdF;
+  // Density of the base under its prior, and the volume of the bell around the best pair.
+  fit.logEvidence = Math.log((density * Math.sqrt(TWO_PI)) / (baseSdF * Math.sqrt(determinant))) - 0.5 * z * z;
+  return true;
+}
+
+/** Weighs each reading as ordinary or not under the present pair; returns the product of their densities. */
+function weigh(fit: Fit, sight: Sight, basis: Float64Array, extraShare: number, numbers: ModelNumbers): number {
+  const { count, excessF, sdF, underReadChance } = sight;
+  let product = 1;
+  for (let k = 0; k < count; k++) {
+    const rise = fit.gain * basis[k]!;
+    const extra = extraShare * Math.max(0, rise);
+    const sd = extra === 0 ? sdF[k]! : Math.sqrt(sdF[k]! * sdF[k]! + extra * extra);
+    product *= readingDensity(excessF[k]! - fit.base - rise, sd, underReadChance[k]!, numbers);
+    fit.weight[k] = inlierShare;
+  }
+  return product;
+}
+
+/**
+ * Fits one level alone (the gain of a basis without base) with a normal prior on it or, with `priorSdF` infinite, a flat one.
+ * Result in fit.gain, fit.varGain, fit.logEvidence.
+ */
+export function fitLevel(
+  fit: Fit,
+  sight: Sight,
+  basis: Float64Array | null,
+  priorSdF: number,
+  startF: number,
+  numbers: ModelNumbers,
+): void {
+  const { count, excessF, sdF, underReadChance } = sight;
+  const priorPrecision = 1 / (priorSdF * priorSdF);
+  let precisionSum = priorPrecision;
+  let density = 1;
+  fit.gain = startF;
+  for (let step = 0; step <= STEPS; step++) {
+    density = 1;
+    precisionSum = priorPrecision;
+    let sum = 0;
+    for (let k = 0; k < count; k++) {
+      const g = basis === null ? 1 : basis[k]!;
+      density *= readingDensity(excessF[k]! - fit.gain * g, sdF[k]!, underReadChance[k]!, numbers);
+      const precision = inlierShare / (sdF[k]! * sdF[k]!);
+      fit.weight[k] = inlierShare;
+      precisionSum += precision * g * g;
+      sum += precision * g * excessF[k]!;
+    }
+    // With every reading an outlier the level is as good as unknown.
+    precisionSum = Math.max(precisionSum, LEAST_PRECISION);
+    if (step < STEPS) fit.gain = sum / precisionSum;
+  }
+  fit.base = 0;
+  fit.varBase = 0;
+  fit.covariance = 0;
+  fit.varGain = 1 / precisionSum;
+  const prior = priorPrecision === 0 ? 1 : Math.exp(-0.5 * fit.gain * fit.gain * priorPrecision) / (priorSdF * Math.sqrt(TWO_PI));
+  fit.logEvidence = Math.log(density * prior * Math.sqrt(TWO_PI / precisionSum));
+}

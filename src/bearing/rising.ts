@@ -1,0 +1,115 @@
+import { Fit, fitGain } from "./fit.ts";
+import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
+import { normalCdf } from "./normal.ts";
+import type { Sight } from "./sight.ts";
+
+/** Onsets tried, miles before now: fine where it matters. */
+const ONSET_EDGES = [0, 2, 4, 7, 10, 14, 19, 26, 35, 48, 66, 90, 125, 170, 240, 340] as const;
+const SHAPES_MAX = 4;
+export const CELLS_MAX = (ONSET_EDGES.length - 1) * SHAPES_MAX;
+/** A gain smaller than this share of its own uncertainty is no rise to speak of; the prior is read off no lower. */
+const LEAST_GAIN_SDS = 0.5;
+const LEAST_GAIN_F = 1;
+
+/**
+ * The hypothesis "failing": excess = base + gain * (miles since onset / miles from onset to now) ^ power, over a bank of onsets and
+ * shapes; base and gain in closed form within each cell. Columns by cell, filled again for every outlook.
+ */
+export class Rise {
+  cells = 0;
+  /** Evidence of each cell with all priors, as a natural logarithm. */
+  readonly logWeight = new Float64Array(CELLS_MAX);
+  readonly spanMiles = new Float64Array(CELLS_MAX);
+  readonly power = new Float64Array(CELLS_MAX);
+  readonly base = new Float64Array(CELLS_MAX);
+  readonly gain = new Float64Array(CELLS_MAX);
+  readonly varBase = new Float64Array(CELLS_MAX);
+  readonly covariance = new Float64Array(CELLS_MAX);
+  readonly varGain = new Float64Array(CELLS_MAX);
+  /** Weights of the readings in the best cell. */
+  readonly used = new Float64Array(READINGS_MAX);
+}
+
+const fit = new Fit();
+const basis = new Float64Array(READINGS_MAX);
+
+/** Fills `rise` for a bearing's readings; `limitExcessF` is where the limit lies above the side of the train. */
+export function riseOf(sight: Sight, limitExcessF: number, numbers: ModelNumbers, rise: Rise): void {
+  rise.cells = 0;
+  let best = -Infinity;
+  for (let edge = 0; edge + 1 < ONSET_EDGES.length; edge++) {
+    const near = ONSET_EDGES[edge]!;
+    const far = ONSET_EDGES[edge + 1]!;
+    const prior = onsetPrior(sight, near, far, numbers);
+    if (prior <= 0) continue;
+    const span = (near + far) / 2;
+    const onset = sight.nowMiles - span;
+    if (sight.miles[sight.count - 1]! <= onset) continue;
+    for (const [weight, power] of numbers.shapes) {
+      for (let k = 0; k < sight.count; k++) {
+        const since = (sight.miles[k]! - onset) / span;
+        basis[k] = since > 0 ? raise(since, power) : 0;
+        fit.weight[k] = sight.monotone[k]!;
+      }
+      fit.gain = 0;
+      if (!fitGain(fit, sight, basis, sight.levelSdF, numbers.shapeError, numbers)) continue;
+      const cell = rise.cells++;
+      rise.spanMiles[cell] = span;
+      rise.power[cell] = power;
+      rise.base[cell] = fit.base;
+      rise.gain[cell] = fit.gain;
+      rise.varBase[cell] = fit.varBase;
+      rise.covariance[cell] = fit.covariance;
+      rise.varGain[cell] = fit.varGain;
+      const logWeight = Math.log(prior * weight) + fit.logEvidence + gainPrior(fit, span, power, limitExcessF, numbers);
+      rise.logWeight[cell] = logWeight;
+      if (logWeight > best) {
+        best = logWeight;
+        rise.used.set(fit.weight);
+      }
+    }
+  }
+}
+
+/** Chance that the onset lies between `near` and `far` miles before now. */
+function onsetPrior(sight: Sight, near: number, far: number, numbers: ModelNumbers): number {
+  const run = sight.nowMiles - sight.firstMiles;
+  const within = Math.max(0, Math.min(far, run) - Math.min(near, run));
+  const oldest = run + numbers.onsetBeforeFirstMiles;
+  const before = Math.max(0, Math.min(far, oldest) - Math.min(near, oldest)) - within;
+  return numbers.onsetPerMile * (within + numbers.onsetBeforeFirstWeight * before);
+}
+
+/**
+ * Logarithm of the gain's prior density where the readings put it, and of the chance that it is positive at all. Miles from onset to
+ * the limit are even in their logarithm; gain = limit * (span / miles)^power turns that into a density of the gain.
+ */
+function gainPrior(at: Fit, span: number, power: number, limitExcessF: number, numbers: ModelNumbers): number {
+  const sd = Math.sqrt(at.varGain);
+  const gain = Math.max(at.gain, LEAST_GAIN_SDS * sd, LEAST_GAIN_F);
+  const logMiles = Math.log(span) + Math.log(limitExcessF / gain) / power;
+  const low = Math.log(numbers.milesToLimitLow);
+  const high = Math.log(numbers.milesToLimitHigh);
+  const beyond = Math.max(low - logMiles, logMiles - high, 0) / numbers.milesToLimitFade;
+  const width = high - low + 2.5066282746310002 * numbers.milesToLimitFade;
+  return -0.5 * beyond * beyond - Math.log(width * power * gain) + Math.log(normalCdf(at.gain / sd) + 1e-300);
+}
+
+/** x to a power that is a multiple of a quarter, by roots: several times quicker than Math.pow. */
+export function raise(x: number, power: number): number {
+  if (power === 1) return x;
+  if (power === 1.5) return x * Math.sqrt(x);
+  if (power === 2) return x * x;
+  if (power === 2.5) return x * x * Math.sqrt(x);
+  return x ** power;
+}
+
+/** Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now. */
+export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF: number, futureError: number): number {
+  const g = raise(1 + aheadMiles / rise.spanMiles[cell]!, rise.power[cell]!);
+  const gain = rise.gain[cell]!;
+  const level = rise.base[cell]! + gain * g;
+  const still = futureError * gain * (g - 1);
+  const variance = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]! + still * still;
+  return normalCdf((level - excessF) / Math.sqrt(variance));
+}

@@ -1,0 +1,124 @@
+import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
+import { bellAt, ROOT_TWO_PI_INVERSE } from "./normal.ts";
+import type { BearingReading, BearingTrack } from "./track.ts";
+
+/** Nothing is impossible: a reading no noise explains still has this density per °F (assumption). */
+const DENSITY_FLOOR = 1e-8;
+/** A side's warmth against the warmest of the journey counts down to this share (assumption). */
+const WARMTH_FLOOR = 0.35;
+/** A side this warm is warm: below, its own noise would make the ratio wild, °F (assumption). */
+const WARMTH_FROM_F = 8;
+/** Share of under-reads on a pass that says little, and the largest chance drawn from it. */
+const LOW_SHARE_MAX = 0.3;
+
+/**
+ * The measured readings of one bearing as columns, made ready for the hypotheses: one object, filled again for every outlook.
+ * `index` leads back to the track.
+ */
+export class Sight {
+  count = 0;
+  nowMiles = 0;
+  firstMiles = 0;
+  /** Standard deviation of an ordinary bearing's own lasting level. */
+  levelSdF = 0;
+  readonly index = new Int32Array(READINGS_MAX);
+  readonly miles = new Float64Array(READINGS_MAX);
+  readonly excessF = new Float64Array(READINGS_MAX);
+  readonly sdF = new Float64Array(READINGS_MAX);
+  readonly underReadChance = new Float64Array(READINGS_MAX);
+  /** Warmth of the side against the warmest of the journey, 0.35..1: a warm runner's excess grows with the train's. */
+  readonly warmth = new Float64Array(READINGS_MAX);
+  /** First guess of a reading's weight for a bearing that only rises: far under an earlier one means under-read. */
+  readonly monotone = new Float64Array(READINGS_MAX);
+  warmthVaries = false;
+}
+
+export const sight = new Sight();
+
+/** Fills `sight` from a track: the newest readings that were measured, heat of brakes taken off. */
+export function look(track: BearingTrack, numbers: ModelNumbers): Sight {
+  let count = 0;
+  let from = track.length;
+  while (from > 0 && count < READINGS_MAX) if (measured(track[--from]!)) count++;
+  sight.count = 0;
+  let spread = 0;
+  let warmest = WARMTH_FROM_F;
+  for (let i = from; i < track.length; i++) {
+    const reading = track[i]!;
+    if (!measured(reading)) continue;
+    take(reading, i, numbers);
+    spread += reading.spreadF;
+    warmest = Math.max(warmest, sight.warmth[sight.count - 1]!);
+  }
+  const last = track[track.length - 1];
+  sight.nowMiles = last === undefined ? 0 : last.miles;
+  sight.firstMiles = track.length === 0 ? 0 : track[0]!.miles;
+  sight.levelSdF = Math.max(numbers.noiseFloorF, sight.count === 0 ? 0 : (numbers.levelShareOfSpread * spread) / sight.count);
+  compare(warmest);
+  return sight;
+}
+
+function measured(reading: BearingReading): boolean {
+  return Number.isFinite(reading.excessF) && Number.isFinite(reading.spreadF);
+}
+
+function take(reading: BearingReading, index: number, numbers: ModelNumbers): void {
+  const k = sight.count++;
+  const shared = sharedHeat(reading, numbers);
+  const excess = reading.excessF - shared;
+  const noise = Math.max(numbers.noiseFloorF, numbers.noiseShareOfSpread * reading.spreadF);
+  const scatter = numbers.noiseShareOfExcess * Math.max(0, excess) + 0.3 * shared;
+  const factor = reading.doubted ? numbers.doubtedNoiseFactor : 1;
+  sight.index[k] = index;
+  sight.miles[k] = reading.miles;
+  sight.excessF[k] = excess;
+  sight.sdF[k] = factor * Math.hypot(noise, scatter);
+  const chance = reading.doubted ? numbers.doubtedUnderReadChance : numbers.underReadChance;
+  sight.underReadChance[k] = Math.min(LOW_SHARE_MAX, Math.max(chance, reading.lowShare ?? 0));
+  const median = reading.sideMedianF ?? reading.riseF - reading.excessF;
+  sight.warmth[k] = Number.isFinite(median) ? Math.max(WARMTH_FROM_F, median) : WARMTH_FROM_F;
+}
+
+/**
+ * Heat that the bearing shares with the other end of its axle, with the rest of its vehicle or with its wheel: brakes. Only what
+ * goes beyond an ordinary scatter counts, and never more than the bearing has.
+ */
+export function sharedHeat(reading: BearingReading, numbers: ModelNumbers): number {
+  const beyond = numbers.sharedHeatSpreads * reading.spreadF;
+  let shared = 0;
+  if (reading.mateExcessF > shared + beyond) shared = reading.mateExcessF - beyond;
+  if (reading.vehicleExcessF > shared + beyond) shared = reading.vehicleExcessF - beyond;
+  const wheel = numbers.wheelCoupling * (reading.wheelRiseF - numbers.wheelOrdinaryF);
+  if (wheel > shared) shared = wheel;
+  return Math.min(shared, Math.max(0, reading.excessF));
+}
+
+function compare(warmest: number): void {
+  let highest = -Infinity;
+  sight.warmthVaries = false;
+  for (let k = 0; k < sight.count; k++) {
+    sight.warmth[k] = Math.max(WARMTH_FLOOR, sight.warmth[k]! / warmest);
+    if (sight.warmth[k]! < 0.8) sight.warmthVaries = true;
+    const far = 3.5 * sight.sdF[k]!;
+    sight.monotone[k] = sight.excessF[k]! < highest - far ? 0.02 : 1;
+    highest = Math.max(highest, sight.excessF[k]!);
+  }
+}
+
+/**
+ * Density per °F of a reading that lies `residualF` over a hypothesis: normal, or one-sided low (a scanner can under-read by up to
+ * 85 °F, deep ones less often), or a rare false high. `inlierShare` then says how much of it is the normal part.
+ */
+export function readingDensity(residualF: number, sdF: number, underReadChance: number, numbers: ModelNumbers): number {
+  const normal = ((1 - underReadChance - numbers.overReadChance) * ROOT_TWO_PI_INVERSE * bellAt(residualF / sdF)) / sdF;
+  let other = DENSITY_FLOOR;
+  if (residualF < 0) {
+    const depth = 1 + residualF / numbers.underReadMaxF;
+    if (depth > 0) other += (underReadChance * 2 * depth) / numbers.underReadMaxF;
+  } else if (residualF < numbers.overReadMaxF) other += numbers.overReadChance / numbers.overReadMaxF;
+  inlierShare = normal / (normal + other);
+  return normal + other;
+}
+
+/** Set by the last call of readingDensity: chance that its reading was an ordinary one. */
+export let inlierShare = 1;
