@@ -18,3 +18,14 @@ export interface Vehicle {
   /** The site missed an axle of it or counted one twice: `trucks` then adds up to what was seen. Absent when nothing is odd. */
   odd?: "axle-missed" | "axle-doubled";
 }
+
+/** Numbers vehicles from the head, among all and among those of their kind. */
+export function numberVehicles(vehicles: Vehicle[]): void {
+  let cars = 0;
+  let locomotives = 0;
+  for (let k = 0; k < vehicles.length; k++) {
+    const vehicle = vehicles[k]!;
+    vehicle.ordinal = k + 1;
+    vehicle.ordinalOfKind = vehicle.kind === "car" ? ++cars : ++locomotives;
+  }
+}

@@ -1,0 +1,219 @@
+import type { Consist, ConsistVehicle } from "../feed/record.ts";
+import type { Pass } from "./pass.ts";
+import { numberVehicles, type Vehicle } from "./vehicle.ts";
+
+/** Vehicles found and which of them each axle belongs to. */
+interface Found {
+  vehicles: Vehicle[];
+  vehicleOfAxle: Int16Array;
+}
+
+type Spacings = Pick<Pass, "axles" | "gapInches"> & Partial<Pick<Pass, "tags">>;
+
+/** No train has more; a longer consist is not aligned. */
+const MOST_VEHICLES = 1000;
+
+/** Scores of laying a consist along a train; only their order of size matters. Assumptions. */
+const SCORE = { same: 1, nearly: 0.2, different: -3, lengthSame: 0.5, lengthDifferent: -1.5, tagSame: 10, tagDifferent: -10, left: -0.8 };
+/** Lengths agree within this share and tell apart beyond that one; spacing scale alone is off by up to 2 %. */
+const LENGTH_SAME = 0.03;
+const LENGTH_DIFFERENT = 0.07;
+/** A vehicle gets an id when the best way to lay the consist beats every way that names it otherwise by this much. */
+const MARGIN = 0.9;
+/** Share of found bounds that must agree before a consist whose axles add up exactly overrules the rest. */
+const OVERRULE = 0.8;
+/** What is left of the doubt about a vehicle's bounds once the consist agrees with them (assumption). */
+const DOUBT_LEFT = 0.1;
+/** Outside half of a coupling at an end of the train: half of a usual one. */
+const HALF_COUPLING_INCHES = 50;
+const INCHES_PER_FOOT = 12;
+
+/**
+ * Ids from tags and from the consist. The consist may lie either way round; vehicles set out or picked up since it was
+ * made are left over on either side. A vehicle is named only where no other way to lay the consist is nearly as good.
+ */
+export function nameVehicles(pass: Spacings, found: Found, consist: Consist | null): Found {
+  const tags = tagsOf(pass, found);
+  for (const [index, tag] of tags) found.vehicles[index]!.id = tag;
+  if (consist === null || consist.vehicles.length === 0 || consist.vehicles.length > MOST_VEHICLES) return found;
+  if (found.vehicles.length > MOST_VEHICLES) return found;
+  const forward = consist.vehicles;
+  const backward = [...forward].reverse();
+  const cut = bestCut(pass, found, forward, backward);
+  if (cut !== null) return cut;
+  const lengths = found.vehicles.map((_, index) => lengthFeet(pass.gapInches, found.vehicles, index));
+  const ahead = lay(found.vehicles, lengths, tags, forward);
+  const astern = lay(found.vehicles, lengths, tags, backward);
+  const [laid, order] = astern.score > ahead.score ? [astern, backward] : [ahead, forward];
+  for (const [index, at] of laid.named) agree(found.vehicles[index]!, order[at]!);
+  return found;
+}
+
+/** Tags by vehicle; a vehicle with two different tags keeps the first. */
+function tagsOf(pass: Spacings, found: Found): Map<number, string> {
+  const tags = new Map<number, string>();
+  for (const [row, tag] of pass.tags ?? []) {
+    const index = found.vehicleOfAxle[row] ?? -1;
+    if (index >= 0 && !tags.has(index)) tags.set(index, tag);
+  }
+  return tags;
+}
+
+function agree(vehicle: Vehicle, named: ConsistVehicle): void {
+  vehicle.id = named.id;
+  if (vehicle.axles === named.axles && vehicle.kind === named.kind) vehicle.confidence = surer(vehicle.confidence);
+}
+
+function surer(confidence: number): number {
+  return Math.round((1 - (1 - confidence) * DOUBT_LEFT) * 1e4) / 1e4;
+}
+
+/** The train cut as the consist says, when its axles add up to the train's and most bounds found agree. */
+function bestCut(pass: Spacings, found: Found, forward: ConsistVehicle[], backward: ConsistVehicle[]): Found | null {
+  let axles = 0;
+  for (const vehicle of forward) axles += vehicle.axles;
+  if (axles !== pass.axles) return null;
+  const ahead = agreement(found, forward);
+  const astern = agreement(found, backward);
+  const order = astern > ahead ? backward : forward;
+  return Math.max(ahead, astern) >= OVERRULE ? cutAs(found, order) : null;
+}
+
+/** Share of the consist's vehicles that were found with the same bounds and kind, less where a tag says otherwise. */
+function agreement(found: Found, order: ConsistVehicle[]): number {
+  let row = 0;
+  let same = 0;
+  for (const { axles, kind, id } of order) {
+    const vehicle = found.vehicles[found.vehicleOfAxle[row] ?? -1];
+    if (vehicle !== undefined && vehicle.firstRow === row && vehicle.axles === axles && vehicle.kind === kind) {
+      same += vehicle.id !== null && vehicle.id !== id ? -1 : 1;
+    }
+    row += axles;
+  }
+  return same / order.length;
+}
+
+function cutAs(found: Found, order: ConsistVehicle[]): Found {
+  const vehicleOfAxle = new Int16Array(found.vehicleOfAxle.length);
+  let row = 0;
+  const vehicles = order.map((named, index): Vehicle => {
+    const before = found.vehicles[found.vehicleOfAxle[row] ?? -1];
+    const same = before !== undefined && before.firstRow === row && before.axles === named.axles;
+    vehicleOfAxle.fill(index, row, row + named.axles);
+    const vehicle: Vehicle = {
+      kind: named.kind,
+      ordinal: 0,
+      ordinalOfKind: 0,
+      firstRow: row,
+      axles: named.axles,
+      trucks: same ? before.trucks : trucksOf(named),
+      id: named.id,
+      confidence: same ? surer(before.confidence) : 1 - DOUBT_LEFT,
+    };
+    row += named.axles;
+    return vehicle;
+  });
+  numberVehicles(vehicles);
+  return { vehicles, vehicleOfAxle };
+}
+
+function trucksOf({ axles, kind }: ConsistVehicle): number[] {
+  if (kind === "locomotive" && axles === 6) return [3, 3];
+  if (axles % 2 === 1) return [axles];
+  return Array.from({ length: axles / 2 }, () => 2);
+}
+
+/** Over couplers, ft: first to last axle and half of the couplings. */
+function lengthFeet(gapInches: Float32Array, vehicles: Vehicle[], index: number): number {
+  const { firstRow, axles } = vehicles[index]!;
+  let inches = half(gapInches[firstRow]) + half(gapInches[firstRow + axles]);
+  for (let row = firstRow + 1; row < firstRow + axles; row++) inches += gapInches[row]!;
+  return inches / INCHES_PER_FOOT;
+}
+
+function half(couplingInches: number | undefined): number {
+  return couplingInches === undefined || Number.isNaN(couplingInches) ? HALF_COUPLING_INCHES : couplingInches / 2;
+}
+
+interface Laid {
+  score: number;
+  /** [vehicle, place in the consist] pairs that no other laying contests. */
+  named: [number, number][];
+}
+
+/** Lays a consist along the vehicles found: global alignment, forward and backward, so that each pair's best total is known. */
+function lay(vehicles: Vehicle[], lengths: number[], tags: Map<number, string>, order: ConsistVehicle[]): Laid {
+  const rows = vehicles.length;
+  const columns = order.length;
+  const width = columns + 1;
+  const pair = new Float32Array(rows * columns);
+  for (let i = 0; i < rows; i++) {
+    for (let j = 0; j < columns; j++) pair[i * columns + j] = pairScore(vehicles[i]!, lengths[i]!, tags.get(i), order[j]!);
+  }
+  const before = new Float32Array((rows + 1) * width);
+  const after = new Float32Array((rows + 1) * width);
+  for (let i = 0; i <= rows; i++) {
+    for (let j = 0; j <= columns; j++) {
+      if (i + j > 0) before[i * width + j] = best(before, pair, i, j, -1, rows, columns);
+    }
+  }
+  for (let i = rows; i >= 0; i--) {
+    for (let j = columns; j >= 0; j--) {
+      if (i < rows || j < columns) after[i * width + j] = best(after, pair, i, j, 1, rows, columns);
+    }
+  }
+  return { score: before[rows * width + columns]!, named: uncontested(before, after, pair, rows, columns) };
+}
+
+function pairScore(vehicle: Vehicle, feet: number, tag: string | undefined, named: ConsistVehicle): number {
+  let score: number = SCORE.different;
+  if (vehicle.kind === named.kind) {
+    if (vehicle.axles === named.axles) score = SCORE.same;
+    else if (vehicle.odd !== undefined && Math.abs(vehicle.axles - named.axles) === 1) score = SCORE.nearly;
+  }
+  if (named.length !== undefined && named.length > 0 && !Number.isNaN(feet)) {
+    const off = Math.abs(feet / named.length - 1);
+    if (off <= LENGTH_SAME) score += SCORE.lengthSame;
+    else if (off > LENGTH_DIFFERENT) score += SCORE.lengthDifferent;
+  }
+  if (tag !== undefined) score += tag === named.id ? SCORE.tagSame : SCORE.tagDifferent;
+  return score;
+}
+
+/** Best of pairing, leaving the vehicle out and leaving the consist's out, coming from side `way` (-1 head, 1 tail). */
+function best(total: Float32Array, pair: Float32Array, i: number, j: number, way: -1 | 1, rows: number, columns: number): number {
+  const width = columns + 1;
+  const row = way === -1 ? i - 1 : i;
+  const column = way === -1 ? j - 1 : j;
+  const hasRow = row >= 0 && row < rows;
+  const hasColumn = column >= 0 && column < columns;
+  let most = Number.NEGATIVE_INFINITY;
+  if (hasRow && hasColumn) most = total[(i + way) * width + j + way]! + pair[row * columns + column]!;
+  if (hasRow) most = Math.max(most, total[(i + way) * width + j]! + SCORE.left);
+  if (hasColumn) most = Math.max(most, total[i * width + j + way]! + SCORE.left);
+  return most;
+}
+
+function uncontested(before: Float32Array, after: Float32Array, pair: Float32Array, rows: number, columns: number): [number, number][] {
+  const width = columns + 1;
+  const named: [number, number][] = [];
+  for (let i = 0; i < rows; i++) {
+    let first = Number.NEGATIVE_INFINITY;
+    let second = Number.NEGATIVE_INFINITY;
+    let at = -1;
+    for (let j = 0; j <= columns; j++) {
+      // Left out of the consist at this place is one of the other ways.
+      const out = before[i * width + j]! + SCORE.left + after[(i + 1) * width + j]!;
+      if (out > second) second = out;
+      if (j === columns) break;
+      const total = before[i * width + j]! + pair[i * columns + j]! + after[(i + 1) * width + j + 1]!;
+      if (total > first) {
+        if (first > second) second = first;
+        first = total;
+        at = j;
+      } else if (total > second) second = total;
+    }
+    if (at >= 0 && first - second >= MARGIN && pair[i * columns + at]! > 0) named.push([i, at]);
+  }
+  return named;
+}

@@ -1,0 +1,118 @@
+import type { Consist } from "../feed/record.ts";
+import { nameVehicles } from "./consist.ts";
+import type { Pass } from "./pass.ts";
+import { couples, SpacingChain } from "./spacing-chain.ts";
+import { C2, E1, L1, L6, P1, P2, UNKNOWN } from "./spacing-model.ts";
+import { plainAgain, plainVehicle } from "./usual-pattern.ts";
+import { numberVehicles, type Vehicle, type VehicleKind } from "./vehicle.ts";
+
+export interface Found {
+  vehicles: Vehicle[];
+  /** Row -> index into vehicles, -1 where no vehicle was found. */
+  vehicleOfAxle: Int16Array;
+}
+
+/** What findVehicles reads of a pass. */
+export type Spacings = Pick<Pass, "axles" | "gapInches"> & Partial<Pick<Pass, "tags">>;
+
+/** Chance that a plain pattern is what it looks like: all 1.2 million of the labelled trains' were (tests/pass/vehicles). */
+const PLAIN_CONFIDENCE = 0.9999;
+/** No confidence is stated above this or below its complement: the model is not surer than that of itself. */
+const MOST_CONFIDENCE = 0.9999;
+
+const CAR_TRUCKS = [2, 2];
+const ENGINE_TRUCKS = [3, 3];
+
+const chain = new SpacingChain();
+
+/**
+ * Vehicles of a pass from its spacings, then named from tags and the consist where there are any.
+ * Linear in axles; deterministic. Rows of one vehicle are consecutive.
+ */
+export function findVehicles(pass: Spacings, consist: Consist | null): Found {
+  const { axles: rows, gapInches } = pass;
+  const vehicles: Vehicle[] = [];
+  const vehicleOfAxle = new Int16Array(rows);
+  let row = 0;
+  while (row < rows) {
+    const axles = plainVehicle(gapInches, row, rows);
+    if (axles === 0) {
+      const resumed = plainAgain(gapInches, row, rows);
+      chain.solve(gapInches, row, resumed, row === 0, resumed === rows);
+      traced(row, resumed, vehicles, vehicleOfAxle);
+      row = resumed;
+      continue;
+    }
+    const index = vehicles.length;
+    const car = axles === 4;
+    vehicles.push(vehicle(car ? "car" : "locomotive", row, axles, car ? CAR_TRUCKS : ENGINE_TRUCKS, PLAIN_CONFIDENCE));
+    for (let k = 0; k < axles; k++) vehicleOfAxle[row + k] = index;
+    row += axles;
+  }
+  numberVehicles(vehicles);
+  return nameVehicles(pass, { vehicles, vehicleOfAxle }, consist);
+}
+
+function vehicle(kind: VehicleKind, firstRow: number, axles: number, trucks: number[], confidence: number): Vehicle {
+  return { kind, ordinal: 0, ordinalOfKind: 0, firstRow, axles, trucks, id: null, confidence };
+}
+
+/** Vehicles of the stretch that the chain has just solved. */
+function traced(from: number, to: number, vehicles: Vehicle[], vehicleOfAxle: Int16Array): void {
+  let first = 0;
+  for (let row = 1; row <= to - from; row++) {
+    if (row < to - from && !couples(chain.state[row - 1]!, chain.state[row]!)) continue;
+    const found = tracedVehicle(from, first, row, to - from);
+    vehicleOfAxle.fill(found === null ? -1 : vehicles.length, from + first, from + row);
+    if (found !== null) vehicles.push(found);
+    first = row;
+  }
+}
+
+/** The vehicle in rows [first, end) of the solved stretch, null for axles of nothing known. */
+function tracedVehicle(from: number, first: number, end: number, rows: number): Vehicle | null {
+  const state = chain.state[first]!;
+  if (state === UNKNOWN) return null;
+  const trucks: number[] = [];
+  let confidence = end < rows ? chain.sure[end]! * chain.step[end]! : chain.sure[end - 1]!;
+  // Entered on its second axle: that the first was missed is itself a guess.
+  if (isSecondAxle(state)) confidence *= chain.step[first]!;
+  let doubled = false;
+  for (let row = first; row < end; row++) {
+    const now = chain.state[row]!;
+    const before = row === first ? -1 : chain.state[row - 1]!;
+    if (row > first) confidence *= chain.step[row]!;
+    if (now === before && now !== E1) doubled = true;
+    if (row === first || beginsTruck(before, now)) trucks.push(1);
+    else trucks[trucks.length - 1]!++;
+  }
+  const engine = state >= P1 && state <= L6;
+  const found = vehicle(engine ? "locomotive" : "car", from + first, end - first, trucks, bounded(confidence));
+  const built = axlesBuilt(state, trucks.length);
+  if (doubled) found.odd = "axle-doubled";
+  else if (end - first < built) found.odd = "axle-missed";
+  return found;
+}
+
+function isSecondAxle(state: number): boolean {
+  return state === C2 || state === P2 || state === L1 + 1;
+}
+
+/** Whether a step within a vehicle leads from one truck into the next. */
+function beginsTruck(before: number, now: number): boolean {
+  return truckOf(before) !== truckOf(now) || (before === E1 + 1 && now === E1);
+}
+
+function truckOf(state: number): number {
+  return state >= L1 ? Math.floor((state - L1) / 3) + 100 : state >> 1;
+}
+
+/** Axles of a vehicle of this kind with that many trucks when none is missed. */
+function axlesBuilt(state: number, trucks: number): number {
+  return state >= L1 ? 6 : Math.max(4, trucks * 2);
+}
+
+function bounded(confidence: number): number {
+  // Four decimals: printed in records, and no reader needs more.
+  return Math.round(Math.min(MOST_CONFIDENCE, Math.max(1 - MOST_CONFIDENCE, confidence)) * 1e4) / 1e4;
+}
