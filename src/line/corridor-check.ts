@@ -73,7 +73,7 @@ function checkTogether(corridor: CorridorEntry, index: number, neighbours: Map<s
   const all = new Set([...corridor.sites, ...corridor.leadIn]);
   const reached = spread(corridor.sites[0]!, all, neighbours);
   // A link with a mistake of its own may be the one that is missing here: that mistake comes first.
-  if (draft.links.some(({ entry }) => entry === null)) return [];
+  if (draft.links.some(({ entry }) => entry === null || !draft.siteIds.has(entry.from) || !draft.siteIds.has(entry.to))) return [];
   const apart = (code: string, key: "sites" | "leadIn") =>
     corridor[key].flatMap((site, at): Finding[] => {
       if (reached.has(site) || !draft.siteIds.has(site)) return [];

@@ -23,7 +23,7 @@ export function compareMistakes(a: Mistake, b: Mistake): number {
 }
 
 /**
- * All mistakes for people, one block each: `file:line:column code`, what is wrong, what was expected, what to do.
+ * All mistakes for people, one block each: `file:line:column code at path`, what is wrong, what was expected, what to do.
  * With the text of the file, the line itself is shown with a mark under the column.
  */
 export function formatMistakes(mistakes: readonly Mistake[], text?: string): string {
@@ -39,7 +39,8 @@ export function pathText(path: readonly PropertyKey[]): string {
 }
 
 function formatMistake(mistake: Mistake, sourceLines: string[] | null): string {
-  const lines = [`${mistake.file}:${mistake.line}:${mistake.column} ${mistake.code}: ${mistake.says}`];
+  const where = mistake.path === "" ? "" : ` at ${printable(mistake.path)}`;
+  const lines = [`${mistake.file}:${mistake.line}:${mistake.column} ${mistake.code}${where}: ${printable(mistake.says)}`];
   const source = sourceLines?.[mistake.line - 1];
   if (source !== undefined && source.trim() !== "") lines.push(...excerpt(source, mistake.column));
   if (mistake.expected !== "") lines.push(`    expected: ${mistake.expected}`);

@@ -72,46 +72,45 @@ corridors:
   - { id: main, name: Main, sites: [a-10, b-25, c-40] }
 `;
     expect(mistakesIn(text)).toEqual([
-      "1:45 bad-time-zone railroad.timeZone",
-      "2:23 not-one-of units.temperature",
-      "5:48 out-of-range sites[1].milepost",
-      "6:5 missing sites[2].tracks",
-      "6:11 duplicate-site sites[2].id",
-      "6:64 unknown-key sites[2].trakcs",
-      "7:11 site-without-corridor sites[3].id",
-      "9:23 unknown-site links[0].to",
-      "10:67 unknown-track links[1].tracks[0][1]",
-      "12:45 corridor-apart corridors[0].sites[1]",
-      "12:51 unknown-site corridors[0].sites[2]",
+      "1 bad-time-zone railroad.timeZone -> America/Chicgo",
+      "2 not-one-of units.temperature -> K",
+      "5 out-of-range sites[1].milepost -> -25",
+      "6 missing sites[2].tracks -> { id",
+      "6 duplicate-site sites[2].id -> a-10",
+      "6 unknown-key sites[2].trakcs -> trakcs",
+      "7 site-without-corridor sites[3].id -> d-90",
+      "9 unknown-site links[0].to -> b-52",
+      "10 unknown-track links[1].tracks[0][1] -> 7",
+      "12 unknown-site corridors[0].sites[2] -> c-40",
     ]);
     expect(readLine(text, "line.yaml").mistakes.find((m) => m.path === "links[0].to")!.advice).toBe("Did you mean b-25?");
   });
 
   test("refuses a link to nowhere, to itself, twice, or on a track that is not there", () => {
     expect(withLinks(AB, BC, "from: c-40, to: x-60, miles: 9, fastestMph: 60, tracks: [[1, 1]]")).toEqual([
-      "9:22 unknown-site links[2].to",
+      "10 unknown-site links[2].to -> x-60",
     ]);
     expect(withLinks(AB, BC, "from: c-40, to: c-40, miles: 9, fastestMph: 60, tracks: [[1, 1]]")).toEqual([
-      "9:22 link-to-itself links[2].to",
+      "10 link-to-itself links[2].to -> c-40",
     ]);
     expect(
       withLinks(AB, BC, "from: b-25, to: a-10, leaves: falling, arrives: falling, miles: 15, fastestMph: 60, tracks: [[1, 2]]")[0],
-    ).toBe("9:11 link-twice links[2].from");
+    ).toBe("10 link-twice links[2].from -> b-25");
     expect(withLinks(AB, BC.replace("[[1, 1]]", "[[1, 2], [1, 1], [1, 1]]"))).toEqual([
-      "8:73 unknown-track links[1].tracks[0][1]",
-      "8:85 track-pair-twice links[1].tracks[2]",
+      "9 unknown-track links[1].tracks[0][1] -> 2",
+      "9 track-pair-twice links[1].tracks[2] -> [1, 1]",
     ]);
   });
 
   test("must say the directions where mileposts do not rise along one line", () => {
     const falling = SITES.replace("milepost: 40", "milepost: 4");
-    expect(mistakesIn(HEAD + falling + LINKS + CORRIDORS)).toEqual(["9:5 directions-needed links[1]"]);
+    expect(mistakesIn(HEAD + falling + LINKS + CORRIDORS)).toEqual(["9 directions-needed links[1] -> { from"]);
     const said = LINKS.replace("b-25, to: c-40,", "b-25, to: c-40, leaves: rising, arrives: rising,");
     expect(mistakesIn(HEAD + falling + said + CORRIDORS)).toEqual([]);
   });
 
   test("cannot have two neighbours of one line at the same end of a site: one direction must be wrong", () => {
-    expect(withLinks(AB, `${BC}, leaves: falling, arrives: falling`)).toEqual(["8:82 directions-contradict links[1].leaves"]);
+    expect(withLinks(AB, `${BC}, leaves: falling, arrives: falling`)).toEqual(["9 directions-contradict links[1].leaves -> falling"]);
   });
 
   test("may have a branch there, which is a line of its own", () => {
@@ -124,15 +123,15 @@ corridors:
 
   test("keeps set-out places inside their link, once, on tracks that are there", () => {
     const set = (...places: string[]) => withLinks(`${AB}, setOuts: [${places.join(", ")}]`, BC);
-    expect(set(place("p", 15))).toEqual(["7:98 set-out-beyond-link links[0].setOuts[0].miles"]);
-    expect(set(place("p", 3), place("p", 4))).toEqual(["7:158 duplicate-set-out links[0].setOuts[1].id"]);
-    expect(set(place("p", 3).replace("[1]", "[1, 3]"))).toEqual(["7:113 unknown-track links[0].setOuts[0].tracks[1]"]);
+    expect(set(place("p", 15))).toEqual(["8 set-out-beyond-link links[0].setOuts[0].miles -> 15"]);
+    expect(set(place("p", 3), place("p", 4))).toEqual(["8 duplicate-set-out links[0].setOuts[1].id -> p"]);
+    expect(set(place("p", 3).replace("[1]", "[1, 3]"))).toEqual(["8 unknown-track links[0].setOuts[0].tracks[1] -> 3"]);
   });
 
   test("may name one set-out place on two links, before a junction, as the same place only", () => {
     const on = (second: string) => withLinks(`${AB}, setOuts: [${place("p", 3)}]`, `${BC}, setOuts: [${second}]`);
     expect(on(place("p", 4))).toEqual([]);
-    expect(on(place("p", 4, "milepost: 12, name: Q, carLengths: 9"))).toEqual(["8:88 set-out-contradicts links[1].setOuts[0].id"]);
+    expect(on(place("p", 4, "milepost: 12, name: Q, carLengths: 9"))).toEqual(["9 set-out-contradicts links[1].setOuts[0].id -> p"]);
   });
 
   test("gives every site to exactly one corridor, which hangs together with its lead-in sites", () => {
@@ -141,18 +140,18 @@ corridors:
     expect(corridors("id: w, name: W, sites: [a-10, b-25], leadIn: [c-40]", "id: e, name: E, sites: [c-40], leadIn: [b-25, a-10]")).toEqual(
       [],
     );
-    expect(corridors("id: w, name: W, sites: [a-10, b-25]")).toEqual(["6:11 site-without-corridor sites[2].id"]);
+    expect(corridors("id: w, name: W, sites: [a-10, b-25]")).toEqual(["6 site-without-corridor sites[2].id -> c-40"]);
     expect(corridors("id: w, name: W, sites: [a-10, b-25]", "id: w, name: E, sites: [b-25, c-40]")).toEqual([
-      "12:11 duplicate-corridor corridors[1].id",
-      "12:32 site-in-two-corridors corridors[1].sites[0]",
+      "12 duplicate-corridor corridors[1].id -> w",
+      "12 site-in-two-corridors corridors[1].sites[0] -> b-25",
     ]);
     expect(corridors("id: w, name: W, sites: [a-10, c-40]", "id: e, name: E, sites: [b-25], leadIn: [b-25]")).toEqual([
-      "11:38 corridor-apart corridors[0].sites[1]",
-      "12:47 lead-in-owned corridors[1].leadIn[0]",
+      "11 corridor-apart corridors[0].sites[1] -> c-40",
+      "12 lead-in-owned corridors[1].leadIn[0] -> b-25",
     ]);
     expect(
       corridors("id: w, name: W, sites: [a-10]", "id: m, name: M, sites: [b-25]", "id: e, name: E, sites: [c-40], leadIn: [a-10]"),
-    ).toEqual(["13:47 lead-in-apart corridors[2].leadIn[0]"]);
+    ).toEqual(["13 lead-in-apart corridors[2].leadIn[0] -> a-10"]);
   });
 
   test("tells the owner of a site before the corridors that it leads into", () => {

@@ -85,7 +85,7 @@ describe("a file that people write", () => {
   test("prints the line with a mark under the column", () => {
     const text = "id: ROWS\nlimits: []\n";
     expect(formatMistakes(readYaml(text, "rows.yaml", rows).mistakes, text)).toBe(
-      'rows.yaml:1:5 bad-format: id is "ROWS"\n    | id: ROWS\n    |     ^\n    expected: small letters\n    to do: Write it in that form.\n',
+      'rows.yaml:1:5 bad-format at id: id is "ROWS"\n    | id: ROWS\n    |     ^\n    expected: small letters\n    to do: Write it in that form.\n',
     );
   });
 
