@@ -1,5 +1,5 @@
 import type { Level } from "../warning/warning.ts";
-import { type Day, highestLevel, type Reached, type WarningStory } from "./day.ts";
+import { type Day, highestLevel, type Reached, type WarningStory, warnedBefore } from "./day.ts";
 import { milesOf } from "./summary.ts";
 
 /** One side of a comparison: what the day came to under one rule set. */
@@ -184,7 +184,7 @@ function costOf(day: Day, stories: readonly WarningStory[]): Cost {
     if (act === null) continue;
     stops.add(act.pass);
     if (story.ending === "came-to-nothing") cameToNothing++;
-    if (act.level === "limit" || story.warn?.pass === story.limit?.pass) limitWithoutEarlierWarn++;
+    if (story.limit !== null && !warnedBefore(story)) limitWithoutEarlierWarn++;
   }
   const passes = day.passes.count;
   const per1000 = (count: number) => (passes === 0 ? null : Math.round((count / passes) * 100_000) / 100);
@@ -203,7 +203,7 @@ function costOf(day: Day, stories: readonly WarningStory[]): Cost {
 function compareBearings(a: ComparedBearing, b: ComparedBearing): number {
   const timeA = (a.a ?? a.b)?.time ?? "";
   const timeB = (b.a ?? b.b)?.time ?? "";
-  return timeA < timeB ? -1 : timeA > timeB ? 1 : key(a) < key(b) ? -1 : 1;
+  return timeA < timeB ? -1 : timeA > timeB ? 1 : key(a) < key(b) ? -1 : key(a) > key(b) ? 1 : 0;
 }
 
 function key(bearing: ComparedBearing): string {
