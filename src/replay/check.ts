@@ -1,0 +1,94 @@
+import { readFeed } from "../feed/feed-file.ts";
+import { FeedUnreadable } from "../feed/feed-unreadable.ts";
+import { loadLine } from "../line/line-file.ts";
+import { formatMistakes, type Mistake } from "../line/mistake.ts";
+import type { Railroad } from "../line/railroad.ts";
+import { readTextFile } from "../line/text-file.ts";
+import { loadRules } from "../warning/rules.ts";
+import { type Census, censusJson, censusText, countLine, emptyCensus } from "./census.ts";
+import { EXIT } from "./exit-status.ts";
+import { understoodLine } from "./understood-line.ts";
+import { understoodRules } from "./understood-rules.ts";
+import { countOf } from "./words.ts";
+
+export interface Checked {
+  /** No mistake in the line file or the rules, and the feed could be read to its end. Rejected records do not count. */
+  ok: boolean;
+  /** For people. */
+  text: string;
+  /** For programs: mistakes, or what was understood. */
+  json: { ok: boolean; mistakes: Mistake[]; notes: string[]; line: object | null; rules: object | null; feed: object | null };
+  /** What a command that checks ends with; with --strict, `EXIT.rejected` in place of `done` where `rejectedRecords` is not 0. */
+  status: number;
+  rejectedRecords: number;
+}
+
+/**
+ * Checks a line file, rules (a file or a folder) and, where given, a feed: every mistake by line and column, or what was
+ * understood. Nothing is folded and nothing is written. A file that cannot be read is a mistake too; nothing is thrown.
+ */
+export async function check(linePath: string, rulesPath: string, feedPath: string | null): Promise<Checked> {
+  const line = loadLine(linePath);
+  const rules = loadRules(rulesPath);
+  const mistakes = [...line.mistakes, ...rules.mistakes];
+  const feed = feedPath === null ? null : await censusOf(feedPath, line.railroad);
+  const understood = {
+    line: line.railroad === null ? null : understoodLine(line.railroad),
+    rules: rules.rules === null ? null : understoodRules(rules.rules, line.railroad),
+  };
+  const notes = [...(understood.line?.notes ?? []), ...(understood.rules?.notes ?? [])];
+  const parts = [
+    section(`Line file ${linePath}`, understood.line?.text ?? mistakeText(line.mistakes)),
+    section(`Rules ${rulesPath}`, understood.rules?.text ?? mistakeText(rules.mistakes)),
+  ];
+  if (notes.length > 0) parts.push(section("Worth a look", notes.map((note) => `- ${note}\n`).join("")));
+  if (feed !== null) parts.push(section(`Feed ${feedPath === "-" ? "from standard input" : feedPath}`, feedText(feed)));
+  const filesOk = mistakes.length === 0;
+  const ok = filesOk && feed?.unreadable == null;
+  const json = { ok, mistakes, notes, line: understood.line?.json ?? null, rules: understood.rules?.json ?? null, feed: feedJson(feed) };
+  const status = !filesOk ? EXIT.lineOrRules : ok ? EXIT.done : EXIT.feed;
+  return { ok, text: parts.join("\n"), json, status, rejectedRecords: feed?.census.rejected ?? 0 };
+}
+
+interface FeedChecked {
+  census: Census;
+  unreadable: FeedUnreadable | null;
+}
+
+/** Counts all that can be read; where the feed breaks off, that is said beside what was read before. */
+async function censusOf(path: string, railroad: Railroad | null): Promise<FeedChecked> {
+  const census = emptyCensus();
+  try {
+    for await (const batch of readFeed(path)) for (const line of batch) countLine(census, line, railroad);
+  } catch (error) {
+    if (error instanceof FeedUnreadable) return { census, unreadable: error };
+    throw error;
+  }
+  return { census, unreadable: null };
+}
+
+function feedText({ census, unreadable }: FeedChecked): string {
+  return unreadable === null ? censusText(census) : `${unreadable.message}\n${census.records === 0 ? "" : censusText(census)}`;
+}
+
+function feedJson(feed: FeedChecked | null): object | null {
+  if (feed === null) return null;
+  const { census, unreadable } = feed;
+  const error =
+    unreadable === null ? null : { code: unreadable.code, line: unreadable.line, byte: unreadable.byte, advice: unreadable.advice };
+  return { ...censusJson(census), error };
+}
+
+/** Mistakes with the lines they are in; a folder of rules has them in several files. */
+function mistakeText(mistakes: readonly Mistake[]): string {
+  const files = [...new Set(mistakes.map((mistake) => mistake.file))];
+  const blocks = files.map((file) => {
+    const here = mistakes.filter((mistake) => mistake.file === file);
+    return formatMistakes(here, readTextFile(file).text ?? undefined);
+  });
+  return `${countOf(mistakes.length, "mistake")}\n\n${blocks.join("\n")}`;
+}
+
+function section(title: string, body: string): string {
+  return `${title}\n${"=".repeat(title.length)}\n${body}`;
+}
