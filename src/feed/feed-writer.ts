@@ -9,6 +9,8 @@ const BLOCK_CHARS = 64 * 1024;
 /** Levels that cost little time: a feed is written once and small enough. */
 const GZIP_LEVEL = 6;
 const ZSTD_LEVEL = 9;
+/** With its checksum, so that a damaged file is noticed and not read as other numbers. */
+const ZSTD = { [constants.ZSTD_c_compressionLevel]: ZSTD_LEVEL, [constants.ZSTD_c_checksumFlag]: 1 };
 
 /** Writes a feed file, plain, `.gz` or `.zst` by its name, lines in the order of the calls. */
 export interface FeedWriter {
@@ -35,7 +37,7 @@ export function openFeedWriter(path: string): FeedWriter {
 
 function packer(path: string) {
   if (path.endsWith(".gz")) return createGzip({ level: GZIP_LEVEL });
-  if (path.endsWith(".zst")) return createZstdCompress({ params: { [constants.ZSTD_c_compressionLevel]: ZSTD_LEVEL } });
+  if (path.endsWith(".zst")) return createZstdCompress({ params: ZSTD });
   return null;
 }
 
