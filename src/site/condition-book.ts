@@ -20,10 +20,15 @@ export interface Finding {
 /** The open conditions of the sites: one per site, device and kind, raised and cleared as versions of one id. */
 export class ConditionBook {
   private readonly open = new Map<string, SiteCondition>();
+  private readonly publish: (condition: SiteCondition) => void;
   overflowed = 0;
 
+  constructor(publish: (condition: SiteCondition) => void) {
+    this.publish = publish;
+  }
+
   /** Raises a condition, or adds evidence to an open one; a new version is published only when it is raised. */
-  raise(finding: Finding, out: SiteCondition[]): void {
+  raise(finding: Finding): void {
     const key = keyOf(finding.site, finding.device, finding.kind);
     const standing = this.open.get(key);
     if (standing !== undefined) {
@@ -49,16 +54,16 @@ export class ConditionBook {
       advice: finding.advice,
     };
     this.open.set(key, condition);
-    out.push(snapshot(condition));
+    this.publish(snapshot(condition));
   }
 
   /** Clears a condition if it is open, with the reason as its last evidence. */
-  clear(site: string, device: string, kind: ConditionKind, atMs: number, reason: string, out: SiteCondition[]): void {
+  clear(site: string, device: string, kind: ConditionKind, atMs: number, reason: string): void {
     const key = keyOf(site, device, kind);
     const standing = this.open.get(key);
     if (standing === undefined) return;
     this.open.delete(key);
-    out.push({
+    this.publish({
       ...standing,
       version: standing.version + 1,
       time: new Date(atMs).toISOString(),

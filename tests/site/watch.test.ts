@@ -33,106 +33,101 @@ function beat(site: string, minute: number) {
   return { type: "heartbeat", site, time: new Date(START_MS + minute * MINUTE_MS).toISOString() } as const;
 }
 
+function watching() {
+  const out: SiteCondition[] = [];
+  return { watch: new Watch(railroad, (condition) => out.push(condition)), out };
+}
+
 const kinds = (out: SiteCondition[]) => out.map((condition) => `${condition.site} ${condition.kind} ${condition.state}`);
 
 describe("watching the sites", () => {
   it("a site without a word for three of its own intervals is dead, once, until it is heard again", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
-    for (let minute = 0; minute <= 50; minute += 5) watch.heartbeat(beat("birch-29", minute), out);
-    watch.tick(START_MS + (50 + 5 * DEAD_AFTER_INTERVALS) * MINUTE_MS, out);
+    const { watch, out } = watching();
+    for (let minute = 0; minute <= 50; minute += 5) watch.heartbeat(beat("birch-29", minute));
+    watch.tick(START_MS + (50 + 5 * DEAD_AFTER_INTERVALS) * MINUTE_MS);
     expect(out).toEqual([]);
-    watch.tick(START_MS + (51 + 5 * DEAD_AFTER_INTERVALS) * MINUTE_MS, out);
-    watch.tick(START_MS + 90 * MINUTE_MS, out);
-    watch.heartbeat(beat("birch-29", 95), out);
+    watch.tick(START_MS + (51 + 5 * DEAD_AFTER_INTERVALS) * MINUTE_MS);
+    watch.tick(START_MS + 90 * MINUTE_MS);
+    watch.heartbeat(beat("birch-29", 95));
     expect(kinds(out)).toEqual(["birch-29 dead raised", "birch-29 dead cleared"]);
     expect(out[1]?.id).toBe(out[0]?.id);
     expect(out[1]?.version).toBe(2);
   });
 
   it("a site that never sent a heartbeat is not called dead: nobody knows its rhythm", () => {
-    const out: SiteCondition[] = [];
-    new Watch(railroad).tick(START_MS + 1e9, out);
+    const { watch, out } = watching();
+    watch.tick(START_MS + 1e9);
     expect(out).toEqual([]);
   });
 
   it("a site with heartbeats that misses two trains in a row is silent, and no longer when it reports one", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
-    watch.heartbeat(beat("birch-29", 0), out);
-    watch.settled(leg(pass("cedar-41", 30)), ["birch-29"], out);
+    const { watch, out } = watching();
+    watch.heartbeat(beat("birch-29", 0));
+    watch.settled(leg(pass("cedar-41", 30)), ["birch-29"]);
     expect(out).toEqual([]);
-    watch.settled(leg(pass("cedar-41", 60)), ["birch-29"], out);
-    watch.placed(pass("birch-29", 90), leg(pass("birch-29", 90)), null, out);
+    watch.settled(leg(pass("cedar-41", 60)), ["birch-29"]);
+    watch.placed(pass("birch-29", 90), leg(pass("birch-29", 90)), null);
     expect(kinds(out)).toEqual(["birch-29 silent raised", "birch-29 silent cleared"]);
   });
 
   it("a direction that the sites beside it contradict is said from the first train on", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
+    const { watch, out } = watching();
     const wrong = pass("birch-29", 30, { direction: "falling" });
-    watch.placed(wrong, leg(wrong, { direction: "rising", directionDoubted: true }), null, out);
+    watch.placed(wrong, leg(wrong, { direction: "rising", directionDoubted: true }), null);
     expect(kinds(out)).toEqual(["birch-29 direction raised"]);
     expect(out[0]?.device).toBe("1");
     const right = pass("birch-29", 60);
-    watch.placed(right, leg(right), null, out);
+    watch.placed(right, leg(right), null);
     expect(kinds(out)).toEqual(["birch-29 direction raised", "birch-29 direction cleared"]);
   });
 
   it("an unjoined pass clears no doubt about a direction", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
+    const { watch, out } = watching();
     const wrong = pass("birch-29", 30);
-    watch.placed(wrong, leg(wrong, { directionDoubted: true }), null, out);
-    watch.placed(pass("birch-29", 40), leg(pass("birch-29", 40), { join: null }), null, out);
+    watch.placed(wrong, leg(wrong, { directionDoubted: true }), null);
+    watch.placed(pass("birch-29", 40), leg(pass("birch-29", 40), { join: null }), null);
     expect(kinds(out)).toEqual(["birch-29 direction raised"]);
   });
 
   it("a scanner that reads a whole side too low, pass after pass, is cold", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
+    const { watch, out } = watching();
     for (let n = 1; n <= COLD_AFTER_PASSES; n++) {
       expect(out).toEqual([]);
       const cold = leg(pass("alder-14", n));
       cold.levels.doubts[0].push("scanner-low");
-      watch.placed(cold.pass, cold, null, out);
+      watch.settled(cold, []);
     }
     expect(kinds(out)).toEqual(["alder-14 cold-scanner raised"]);
     expect(out[0]?.device).toBe("1/left");
   });
 
   it("a learned bias is said when it is large for sure, and taken back only when it is small", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
+    const { watch, out } = watching();
     const learned = (biasF: number) =>
-      watch.calibration(
-        {
-          type: "calibration",
-          version: 1,
-          id: "x",
-          time: new Date(START_MS).toISOString(),
-          site: "alder-14",
-          track: "1",
-          rail: "right",
-          biasF,
-          sdF: 1,
-          trains: 20,
-          effectiveFromMs: 0,
-        },
-        out,
-      );
+      watch.calibration({
+        type: "calibration",
+        version: 1,
+        id: "x",
+        time: new Date(START_MS).toISOString(),
+        site: "alder-14",
+        track: "1",
+        rail: "right",
+        biasF,
+        sdF: 1,
+        trains: 20,
+        effectiveFromMs: 0,
+      });
     for (const biasF of [12.5, -13.5, -10, -9, -7.5]) learned(biasF);
     expect(kinds(out)).toEqual(["alder-14 drift raised", "alder-14 drift cleared"]);
     expect(out[0]?.words).toContain("too low");
   });
 
   it("a track whose counts disagree with its neighbours' is said by rate, not for one axle", () => {
-    const watch = new Watch(railroad);
-    const out: SiteCondition[] = [];
+    const { watch, out } = watching();
     const trains = MISCOUNT_AXLES / 400;
-    for (let n = 0; n < trains; n++) watch.settled(leg(pass("cedar-41", n), {}, { missedSingly: n === 0 ? 1 : 0 }), [], out);
+    for (let n = 0; n < trains; n++) watch.settled(leg(pass("cedar-41", n), {}, { missedSingly: n === 0 ? 1 : 0 }), []);
     expect(out).toEqual([]);
-    for (let n = 0; n < trains; n++) watch.settled(leg(pass("cedar-41", n), {}, { missedSingly: 1, doubled: 1 }), [], out);
+    for (let n = 0; n < trains; n++) watch.settled(leg(pass("cedar-41", n), {}, { missedSingly: 1, doubled: 1 }), []);
     expect(kinds(out)).toEqual(["cedar-41 miscount raised"]);
   });
 });
