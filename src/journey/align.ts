@@ -1,0 +1,134 @@
+import { type Alignment, alignEqual, measure } from "./alignment.ts";
+import { alignLattice, MOST_CELLS } from "./lattice.ts";
+import { probe } from "./probe.ts";
+import { SpacingScore } from "./spacing-score.ts";
+import { Walk } from "./walk.ts";
+
+/** Axles by which the lattice reaches back into what the walks already matched: an edit may begin before they noticed. */
+const BACK_OFF = 12;
+/** A walk that matched fewer axles is no anchor. */
+const LEAST_ANCHOR = 16;
+/** Slack of the band around the diagonals that are known to matter; widened when the path does not fit. */
+const SLACKS = [16, 64, 256];
+
+// One set of working columns for all alignments: the fold is single-threaded and nothing of it outlives a call.
+const forward = new Walk();
+const backward = new Walk();
+const spacing = new SpacingScore();
+
+/**
+ * Aligns the spacings of a pass with those of a roster, both in the roster's order (see `reversedGaps`). Takes the
+ * linear way where the patterns agree but for single axles, and lays a banded affine lattice over the rest only.
+ * `thorough` false: the linear way or nothing. Null: not the same train.
+ */
+export function align(reference: Float32Array, gaps: Float32Array, thorough: boolean): Alignment | null {
+  const positions = reference.length;
+  const rows = gaps.length;
+  if (positions === 0 || rows === 0) return null;
+  if (positions === rows) {
+    const equal = alignEqual(reference, gaps, rows);
+    if (equal !== null) return equal;
+  }
+  if (forward.run(reference, positions, gaps, rows, 1)) {
+    return measure(reference, positions, gaps, rows, forward.positionOfRow.slice(0, rows));
+  }
+  if (!thorough) return null;
+  backward.run(reference, positions, gaps, rows, -1);
+  return alignBetween(reference, positions, gaps, rows);
+}
+
+/** A pass last axle first: element r is the spacing before the r-th axle from its end. */
+export function reversedGaps(gapInches: Float32Array): Float32Array {
+  const axles = gapInches.length;
+  const reversed = new Float32Array(axles);
+  reversed[0] = Number.NaN;
+  for (let r = 1; r < axles; r++) reversed[r] = gapInches[axles - r]!;
+  return reversed;
+}
+
+/** The stretch the walks left over: from the last sure pair of the forward walk to the first sure pair of the backward one. */
+function alignBetween(reference: Float32Array, positions: number, gaps: Float32Array, rows: number): Alignment | null {
+  let startRow = -1;
+  let startPosition = -1;
+  if (forward.matched >= LEAST_ANCHOR) {
+    // Where cars all alike were set out or picked up both walks run on over the edit: the edit lies where they overlap.
+    const row = Math.min(forward.row, backward.row) - BACK_OFF;
+    const position = Math.min(forward.position, backward.position) - BACK_OFF;
+    for (let r = row; r >= 0; r--) {
+      const p = forward.positionOfRow[r]!;
+      if (p < 0 || p > position) continue;
+      startRow = r;
+      startPosition = p;
+      break;
+    }
+  }
+  let endRow = rows;
+  let endPosition = positions;
+  if (backward.matched >= LEAST_ANCHOR) {
+    const row = Math.max(forward.row, backward.row) + BACK_OFF;
+    const position = Math.max(forward.position, backward.position) + BACK_OFF;
+    for (let r = row; r < rows; r++) {
+      const p = backward.positionOfRow[r]!;
+      if (p < 0 || p < position) continue;
+      endRow = r;
+      endPosition = p;
+      break;
+    }
+  }
+  const anchored = (startRow >= 0 ? 1 : 0) + (endRow < rows ? 1 : 0);
+  const probing = probe(reference, startPosition + 1, endPosition, gaps, startRow + 1, endRow);
+  const unanchoredShare = (endRow - startRow - 1) / rows;
+  if (anchored === 0 && (probing.tried === 0 ? rows > 2 * LEAST_ANCHOR : probing.found < 2)) return null;
+  if (unanchoredShare > 0.5 && probing.tried > 2 && 4 * probing.found < probing.tried) return null;
+  return layLattice(reference, positions, gaps, rows, {
+    startRow,
+    startPosition,
+    endRow,
+    endPosition,
+    low: probing.low,
+    high: probing.high,
+  });
+}
+
+interface Stretch {
+  startRow: number;
+  startPosition: number;
+  endRow: number;
+  endPosition: number;
+  /** Diagonals (row minus position) on which stretches were found again. */
+  low: number;
+  high: number;
+}
+
+function layLattice(reference: Float32Array, positions: number, gaps: Float32Array, rows: number, stretch: Stretch): Alignment | null {
+  // (0, 0) is the sure pair before the stretch, or stands for the head of the train.
+  const endMatched = stretch.endRow < rows;
+  const latticeRows = (endMatched ? stretch.endPosition : positions - 1) - stretch.startPosition;
+  const latticeColumns = (endMatched ? stretch.endRow : rows - 1) - stretch.startRow;
+  const scale = forward.matched >= backward.matched ? forward.scale.value : backward.scale.value;
+  const scoring = spacing.over(reference, gaps, stretch.startPosition, stretch.startRow, scale);
+  const end = latticeColumns - latticeRows;
+  const shift = stretch.startRow - stretch.startPosition;
+  const hullLow = stretch.low <= stretch.high ? Math.min(0, end, stretch.low - shift) : Math.min(0, end);
+  const hullHigh = stretch.low <= stretch.high ? Math.max(0, end, stretch.high - shift) : Math.max(0, end);
+  const positionOfRow = new Int32Array(rows).fill(-1);
+  for (const slack of SLACKS) {
+    const band = { low: hullLow - slack, high: hullHigh + slack };
+    const width = Math.min(band.high, latticeColumns) - Math.max(band.low, -latticeRows) + 1;
+    if ((latticeRows + 1) * width > MOST_CELLS) return null;
+    const path = alignLattice(latticeRows, latticeColumns, scoring, band, endMatched);
+    let matched = 0;
+    for (let j = 1; j <= latticeColumns; j++) {
+      const i = path.rowOfColumn[j]!;
+      positionOfRow[stretch.startRow + j] = i > 0 ? stretch.startPosition + i : -1;
+      if (i > 0) matched++;
+    }
+    // A path outside the band leaves more than this unmatched, so one inside with fewer is the best there is.
+    const unmatched = latticeRows + latticeColumns - 2 * matched;
+    if (!path.touchedEdge && unmatched - Math.abs(end) <= 2 * slack + (hullHigh - hullLow - Math.abs(end))) break;
+    if (width >= latticeRows + latticeColumns) break;
+  }
+  for (let r = 0; r <= stretch.startRow; r++) positionOfRow[r] = forward.positionOfRow[r]!;
+  for (let r = stretch.endRow + 1; r < rows; r++) positionOfRow[r] = backward.positionOfRow[r]!;
+  return measure(reference, positions, gaps, rows, positionOfRow);
+}

@@ -1,0 +1,88 @@
+import type { JoinDoubt, JoinEvidence } from "./journey.ts";
+import type { Candidate } from "./weigh.ts";
+
+/** A lead smaller than this is said to be small even where it suffices (assumption). */
+const SMALL_MARGIN = 12;
+/** Log-odds are told with one decimal: more would say more than is known. */
+const GRID = 10;
+const MOST_NAMED = 5;
+
+/** What spoke for a join, in numbers and in words. */
+export function evidenceOf(best: Candidate, rival: Candidate | null, margin: number, implausibleHeat: boolean): JoinEvidence {
+  const { alignment, route } = best;
+  return {
+    from: best.open.last.pass.id,
+    miles: route.miles,
+    hours: best.hours,
+    mph: best.hours > 0 ? route.miles / best.hours : 0,
+    matched: alignment.matched,
+    dropped: alignment.dropped,
+    added: alignment.added,
+    missedSingly: alignment.missedSingly,
+    doubled: alignment.doubled,
+    flipped: best.flipped !== best.open.last.flipped,
+    scale: alignment.scale,
+    residualInches: Math.sqrt(alignment.squareInches),
+    train: best.train,
+    tagsAgree: best.tagsAgree,
+    tagsDiffer: best.tagsDiffer,
+    score: round(best.score),
+    margin: round(margin),
+    runnerUp: rival === null ? null : rival.open.journey.id,
+    doubts: doubtsOf(best, margin, implausibleHeat),
+  };
+}
+
+function doubtsOf(best: Candidate, margin: number, implausibleHeat: boolean): string[] {
+  const doubts: string[] = [];
+  const { alignment, route } = best;
+  if (best.directionDoubted)
+    doubts.push(`The site reported ${opposed(best)}; the axles came in the order of a train that ran ${best.direction}.`);
+  if (route.kind === "begun-wrong") doubts.push("The first site of this journey reported the direction the wrong way round.");
+  if (route.over.length > 0) doubts.push(`Not heard at ${route.over.join(", ")} on the way.`);
+  if (best.wrongTrack) doubts.push("It came on a track that the line file does not lead to from the site before.");
+  if (best.tooFast) doubts.push("It came sooner than the fastest running time allows: the clock of one of the two sites may be wrong.");
+  if (route.kind === "back" || route.kind === "behind")
+    doubts.push("The train turned back between the two sites; how far it went before is not known.");
+  if (best.flipped !== best.open.last.flipped) doubts.push("Its axles came in reversed order: the train changed ends.");
+  if (best.train === "different") doubts.push("The sites gave different train ids.");
+  if (best.tagsDiffer > 0) doubts.push(`${best.tagsDiffer} vehicle tags differ.`);
+  if (alignment.dropped > 0) doubts.push(`${alignment.dropped} axles are gone since the site before.`);
+  if (alignment.added > 0) doubts.push(`${alignment.added} axles are new since the site before.`);
+  if (best.contested) doubts.push("Another pass on the way could have been this train too.");
+  if (implausibleHeat) {
+    doubts.push(
+      `${best.warmth.implausible} of ${best.warmth.bearings} bearings would have heated or cooled faster than was ever measured.`,
+    );
+  }
+  if (margin < SMALL_MARGIN) doubts.push("The lead over the next best explanation is small.");
+  return doubts;
+}
+
+function opposed(best: Candidate): string {
+  return best.direction === "rising" ? "falling mileposts" : "rising mileposts";
+}
+
+/** A pass that joins nothing although something fits. `ranked`: best first. */
+export function doubtOf(kind: JoinDoubt["kind"], pass: string, ranked: readonly Candidate[]): JoinDoubt {
+  const candidates: JoinDoubt["candidates"] = [];
+  for (const { open, standing } of ranked) {
+    if (candidates.length >= MOST_NAMED) break;
+    if (!candidates.some((known) => known.journey === open.journey.id))
+      candidates.push({ journey: open.journey.id, score: round(standing) });
+  }
+  return { pass, kind, candidates, words: words(kind, candidates.length, ranked[0]!) };
+}
+
+function words(kind: JoinDoubt["kind"], journeys: number, best: Candidate): string {
+  if (kind === "implausible-heat") {
+    return `${best.warmth.implausible} of ${best.warmth.bearings} bearings would have heated or cooled faster than was ever measured, so this is not taken for the same train.`;
+  }
+  if (kind === "weak") return "One journey could be this train, but its spacings, time and ids do not say enough; nothing was joined.";
+  if (journeys === 1) return "This is one known train, but which end came first cannot be told from its spacings; nothing was joined.";
+  return `${journeys} trains look alike and any of them could be this one; nothing was joined.`;
+}
+
+function round(nats: number): number {
+  return Math.round(nats * GRID) / GRID;
+}

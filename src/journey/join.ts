@@ -1,0 +1,235 @@
+import type { Levels } from "../bearing/levels.ts";
+import type { Railroad } from "../line/railroad.ts";
+import { comparePasses, type Pass } from "../pass/pass.ts";
+import { doubtOf, evidenceOf } from "./evidence.ts";
+import type { JoinDoubt, Journey, Leg } from "./journey.ts";
+import { OpenJourney } from "./open-journey.ts";
+import { firstRoster } from "./roster.ts";
+import { type JoinSettings, usualJoinSettings } from "./settings.ts";
+import { type Candidate, candidatesOf, compareCandidates } from "./weigh.ts";
+
+/** Nats by which one order of the axles must beat the other (assumption): a wrong order gives every bearing another's name. */
+const LEAST_ORDER_MARGIN = 4;
+/** A pattern this hard to meet twice is the same train wherever it is seen, so two journeys that have it are one. */
+const SAME_TRAIN_NATS = 30;
+/** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
+const IMPLAUSIBLE_SHARE = 0.02;
+const REFUSED_SHARE = 0.2;
+const LEAST_BEARINGS = 40;
+
+export interface Placing {
+  journey: Journey;
+  leg: Leg;
+  doubt: JoinDoubt | null;
+}
+
+interface Placed {
+  pass: Pass;
+  open: OpenJourney;
+  /** Journeys this pass could have been but did not join. */
+  contests: readonly OpenJourney[];
+}
+
+/**
+ * The journeys of one corridor. Passes are placed in the order of `comparePasses`; one that comes late is placed after
+ * `rollBack` to it, and what was taken back is placed again. The state is a function of the set of passes placed.
+ */
+export class Journeys {
+  /** Journeys dropped because too many were open. */
+  dropped = 0;
+  private readonly railroad: Railroad;
+  private readonly settings: JoinSettings;
+  private readonly open = new Set<OpenJourney>();
+  /** Journeys that could be heard next at a site. */
+  private readonly expectedAt = new Map<string, Set<OpenJourney>>();
+  private readonly byPass = new Map<string, OpenJourney>();
+  private placed: Placed[] = [];
+
+  constructor(railroad: Railroad, settings: JoinSettings = usualJoinSettings) {
+    this.railroad = railroad;
+    this.settings = settings;
+  }
+
+  /** Open journeys, in no particular order. */
+  *[Symbol.iterator](): IterableIterator<Journey> {
+    for (const open of this.open) yield open.journey;
+  }
+
+  get size(): number {
+    return this.open.size;
+  }
+
+  /** The journey that a pass is a leg of, and which leg. */
+  journeyOf(passId: string): { journey: Journey; leg: number } | null {
+    const open = this.byPass.get(passId);
+    if (open === undefined) return null;
+    const leg = open.journey.legs.findIndex((one) => one.pass.id === passId);
+    return { journey: open.journey, leg };
+  }
+
+  /** Joins a pass to the journey it belongs to, or begins one with it. It must sort after every pass placed before. */
+  place(pass: Pass, levels: Levels): Placing {
+    const candidates = this.candidatesFor(pass, levels);
+    compareCandidates(candidates);
+    candidates.sort(byStanding);
+    const best = candidates[0];
+    if (best === undefined || best.score <= 0) return this.begin(pass, levels, null, []);
+    const rival = candidates.find((other) => isRival(best, other)) ?? null;
+    const margin = Math.min(best.score, rival === null ? best.score : best.standing - rival.standing);
+    const kind = this.refusal(best, candidates, margin);
+    if (kind !== null) {
+      const near = candidates.filter((one) => one.score > 0 && best.standing - one.standing < this.settings.leastMargin);
+      return this.begin(pass, levels, doubtOf(kind, pass.id, near), near);
+    }
+    return this.join(best, rival, margin, pass, levels);
+  }
+
+  private candidatesFor(pass: Pass, levels: Levels): Candidate[] {
+    const candidates: Candidate[] = [];
+    const expected = this.expectedAt.get(pass.site);
+    if (expected === undefined) return candidates;
+    for (const open of expected) {
+      if (open.journey.legs.length >= this.settings.mostLegs) continue;
+      candidatesOf(open, pass, levels, this.settings, candidates);
+    }
+    return candidates;
+  }
+
+  /** Why the best candidate is not taken; null when it is. */
+  private refusal(best: Candidate, candidates: readonly Candidate[], margin: number): JoinDoubt["kind"] | null {
+    if (best.score < this.settings.leastScore) return "weak";
+    if (margin < this.settings.leastMargin) return "ambiguous";
+    for (const other of candidates) {
+      const otherOrder = other.open === best.open && other !== best;
+      if (otherOrder && best.standing - other.standing < LEAST_ORDER_MARGIN) return "ambiguous";
+    }
+    const { implausible, bearings } = best.warmth;
+    if (bearings >= LEAST_BEARINGS && implausible > REFUSED_SHARE * bearings) return "implausible-heat";
+    return null;
+  }
+
+  private begin(pass: Pass, levels: Levels, doubt: JoinDoubt | null, near: readonly Candidate[]): Placing {
+    const open = new OpenJourney(pass, this.railroad, this.settings);
+    const { roster, rosterOfRow } = firstRoster(pass);
+    const leg: Leg = {
+      pass,
+      miles: 0,
+      direction: pass.direction,
+      directionDoubted: false,
+      flipped: false,
+      rosterOfRow,
+      join: null,
+      levels,
+    };
+    this.open.add(open);
+    const contests = [...new Set(near.map((one) => one.open))];
+    for (const other of contests) other.contested.push(pass);
+    this.settle(open, () => open.add(leg, roster, false));
+    this.note(pass, open, contests);
+    this.bound();
+    return { journey: open.journey, leg, doubt };
+  }
+
+  private join(best: Candidate, rival: Candidate | null, margin: number, pass: Pass, levels: Levels): Placing {
+    const { open } = best;
+    const { implausible, bearings } = best.warmth;
+    const implausibleHeat = bearings >= LEAST_BEARINGS && implausible > IMPLAUSIBLE_SHARE * bearings;
+    const { roster, rosterOfRow } = open.roster.after(pass, best.alignment, best.flipped);
+    const leg: Leg = {
+      pass,
+      miles: open.last.miles + best.route.miles,
+      direction: best.direction,
+      directionDoubted: best.directionDoubted,
+      flipped: best.flipped,
+      rosterOfRow,
+      join: evidenceOf(best, rival, margin, implausibleHeat),
+      levels,
+    };
+    this.settle(open, () => open.add(leg, roster, best.route.kind === "begun-wrong"));
+    this.note(pass, open, []);
+    return { journey: open.journey, leg, doubt: null };
+  }
+
+  private note(pass: Pass, open: OpenJourney, contests: readonly OpenJourney[]): void {
+    this.byPass.set(pass.id, open);
+    this.placed.push({ pass, open, contests });
+  }
+
+  /** Takes back every leg whose pass sorts after `key`; returns their passes in order, to be placed again after it. */
+  rollBack(key: Pass): Pass[] {
+    let keep = this.placed.length;
+    while (keep > 0 && comparePasses(this.placed[keep - 1]!.pass, key) > 0) keep--;
+    const taken = this.placed.splice(keep);
+    for (let k = taken.length - 1; k >= 0; k--) this.takeBack(taken[k]!);
+    return taken.map((one) => one.pass);
+  }
+
+  private takeBack({ pass, open, contests }: Placed): void {
+    this.byPass.delete(pass.id);
+    for (const other of contests) if (other.contested[other.contested.length - 1] === pass) other.contested.pop();
+    this.settle(open, () => {
+      if (!open.takeBack()) this.open.delete(open);
+    });
+  }
+
+  /** Ends journeys whose last pass ended before; passes that old can no longer be taken back. */
+  forget(beforeMs: number): void {
+    for (const open of this.open) if (open.last.pass.endedMs < beforeMs) this.drop(open);
+    let old = 0;
+    while (old < this.placed.length && this.placed[old]!.pass.endedMs < beforeMs) old++;
+    if (old > 0) this.placed.splice(0, old);
+  }
+
+  private bound(): void {
+    if (this.open.size <= this.settings.mostOpen) return;
+    let oldest: OpenJourney | null = null;
+    for (const open of this.open) {
+      if (oldest === null || comparePasses(open.last.pass, oldest.last.pass) < 0) oldest = open;
+    }
+    if (oldest === null) return;
+    this.drop(oldest);
+    this.placed = this.placed.filter((one) => one.open !== oldest);
+    this.dropped++;
+  }
+
+  private drop(open: OpenJourney): void {
+    this.unexpect(open);
+    this.open.delete(open);
+    for (const leg of open.journey.legs) this.byPass.delete(leg.pass.id);
+  }
+
+  /** Changes a journey, and where it is expected with it. */
+  private settle(open: OpenJourney, change: () => void): void {
+    this.unexpect(open);
+    change();
+    if (!this.open.has(open)) return;
+    for (const { site } of open.routes) {
+      let there = this.expectedAt.get(site);
+      if (there === undefined) {
+        there = new Set();
+        this.expectedAt.set(site, there);
+      }
+      there.add(open);
+    }
+  }
+
+  private unexpect(open: OpenJourney): void {
+    for (const { site } of open.routes) this.expectedAt.get(site)?.delete(open);
+  }
+}
+
+function byStanding(a: Candidate, b: Candidate): number {
+  if (a.standing !== b.standing) return b.standing - a.standing;
+  if (a.open !== b.open) return a.open.journey.id < b.open.journey.id ? -1 : 1;
+  return a.flipped === b.flipped ? 0 : a.flipped ? 1 : -1;
+}
+
+/**
+ * Another train that could be this one. A journey that would have passed the best one's last site unheard is no rival
+ * where the pattern is too rare for two trains: it is the same train, from before something split it.
+ */
+function isRival(best: Candidate, other: Candidate): boolean {
+  if (other.open === best.open) return false;
+  const sameTrain = best.distinctNats >= SAME_TRAIN_NATS && other.distinctNats >= SAME_TRAIN_NATS;
+  return !(sameTrain && other.route.over.includes(best.open.last.pass.site));
+}

@@ -1,0 +1,78 @@
+import { opposite, type Railroad } from "../line/railroad.ts";
+import type { Pass } from "../pass/pass.ts";
+import type { Journey, Leg } from "./journey.ts";
+import type { Roster } from "./roster.ts";
+import { type Route, routesFrom } from "./route.ts";
+import type { JoinSettings } from "./settings.ts";
+
+/** A journey that may still go on, with what is needed to go on and to go back. */
+export class OpenJourney {
+  readonly journey: Journey;
+  routes: Route[] = [];
+  /** Passes that fitted this journey but joined nothing, oldest first. */
+  readonly contested: Pass[] = [];
+  /** Roster after each leg. */
+  private readonly rosters: Roster[] = [];
+  private readonly railroad: Railroad;
+  private readonly settings: JoinSettings;
+
+  constructor(pass: Pass, railroad: Railroad, settings: JoinSettings) {
+    this.journey = { id: `J-${pass.id}`, train: null, rosterAxles: 0, legs: [] };
+    this.railroad = railroad;
+    this.settings = settings;
+  }
+
+  get last(): Leg {
+    return this.journey.legs[this.journey.legs.length - 1]!;
+  }
+
+  get roster(): Roster {
+    return this.rosters[this.rosters.length - 1]!;
+  }
+
+  /** `begunWrong`: this leg shows that the first leg's site reported the wrong direction. */
+  add(leg: Leg, roster: Roster, begunWrong: boolean): void {
+    if (begunWrong) this.correctFirst(true);
+    this.journey.legs.push(leg);
+    this.rosters.push(roster);
+    this.restate();
+  }
+
+  /** Takes the last leg back; false when none is left. */
+  takeBack(): boolean {
+    this.journey.legs.pop();
+    this.rosters.pop();
+    if (this.journey.legs.length === 0) return false;
+    if (this.journey.legs.length === 1) this.correctFirst(false);
+    this.restate();
+    return true;
+  }
+
+  private correctFirst(wrong: boolean): void {
+    const first = this.journey.legs[0]!;
+    first.direction = wrong ? opposite(first.pass.direction) : first.pass.direction;
+    first.directionDoubted = wrong;
+  }
+
+  private restate(): void {
+    this.journey.rosterAxles = this.roster.next;
+    this.journey.train = mostHeard(this.journey.legs);
+    this.routes = routesFrom(this.railroad, this.last, this.journey.legs.length === 1, this.settings);
+  }
+}
+
+/** The train id that most legs gave, the earliest of equals: one site with a wrong list must not rename a train. */
+function mostHeard(legs: readonly Leg[]): string | null {
+  let best: string | null = null;
+  let most = 0;
+  for (const { pass } of legs) {
+    if (pass.train === null || pass.train === best) continue;
+    let heard = 0;
+    for (const leg of legs) if (leg.pass.train === pass.train) heard++;
+    if (heard > most) {
+      best = pass.train;
+      most = heard;
+    }
+  }
+  return best;
+}

@@ -1,0 +1,273 @@
+import type { Pass, PassFlag } from "../pass/pass.ts";
+import { align, reversedGaps } from "./align.ts";
+import { type Alignment, LEAST_VEHICLE_AXLES } from "./alignment.ts";
+import { type Fingerprint, fingerprint } from "./fingerprint.ts";
+
+/** Two wheels cannot stand nearer than this (common practice: a wheel is 28 to 38 inches across and clears its neighbour). */
+const LEAST_AXLE_INCHES = 45;
+/** A spacing is the mean of this many legs at most, so that a roster can still follow what changes. */
+const MOST_MEANED = 6;
+/** A pass that may have lost axles for its own reasons sets nothing out. */
+const LOSES_AXLES: readonly PassFlag[] = ["no-begin", "no-end", "timed-out", "missing-axles", "count-mismatch", "power"];
+
+/** A pass in both orders, with what is told at a glance; computed once however often it is placed. */
+export interface Pattern {
+  print: Fingerprint;
+  gapInches: Float32Array;
+  /** Last axle first; made when first asked for. */
+  reversed: Float32Array | null;
+}
+
+const patterns = new WeakMap<Pass, Pattern>();
+
+export function patternOf(pass: Pass): Pattern {
+  let pattern = patterns.get(pass);
+  if (pattern === undefined) {
+    pattern = { print: fingerprint(pass.gapInches), gapInches: pass.gapInches, reversed: null };
+    patterns.set(pass, pattern);
+  }
+  return pattern;
+}
+
+function reversedOf(pattern: Pattern): Float32Array {
+  pattern.reversed ??= reversedGaps(pattern.gapInches);
+  return pattern.reversed;
+}
+
+/** Alignments tried of one pass with one roster, one for each order. */
+interface Tried {
+  straight: Alignment | null | undefined;
+  flipped: Alignment | null | undefined;
+  flippedQuickly: Alignment | null | undefined;
+}
+
+/**
+ * The axles of a train as known after one leg: numbers that are never used again, in the order of the first leg, and the
+ * spacing before each. Never changed once made: the next leg makes the next roster. What follows from a roster and a
+ * pass is remembered, so that taking legs back and placing them again costs nothing.
+ */
+export class Roster {
+  /** Roster number of each position. */
+  readonly axles: Int32Array;
+  /** Spacing before each position, in the scale of the first leg; NaN for the first and where it was never measured. */
+  readonly gapInches: Float32Array;
+  /** Row on the latest leg of each position, -1 where it was not seen; null when every position i was row i (or, flipped, the i-th from the end). */
+  readonly rowOfPosition: Int32Array | null;
+  readonly flipped: boolean;
+  /** First number never given. */
+  readonly next: number;
+  readonly legs: number;
+  /** Tag read at a roster number on any leg. */
+  readonly tags: ReadonlyMap<number, string>;
+  readonly print: Fingerprint;
+  private readonly tried = new WeakMap<Pass, Tried>();
+  private readonly followers = new WeakMap<Pass, { straight: Successor | null; flipped: Successor | null }>();
+
+  constructor(
+    axles: Int32Array,
+    gapInches: Float32Array,
+    rowOfPosition: Int32Array | null,
+    flipped: boolean,
+    next: number,
+    legs: number,
+    tags: ReadonlyMap<number, string>,
+    print: Fingerprint,
+  ) {
+    this.axles = axles;
+    this.gapInches = gapInches;
+    this.rowOfPosition = rowOfPosition;
+    this.flipped = flipped;
+    this.next = next;
+    this.legs = legs;
+    this.tags = tags;
+    this.print = print;
+  }
+
+  /** Row on the latest leg of a position, -1 where it was not seen there. */
+  rowOf(position: number): number {
+    if (this.rowOfPosition !== null) return this.rowOfPosition[position]!;
+    return this.flipped ? this.axles.length - 1 - position : position;
+  }
+
+  /** Alignment of a pass with this roster, in the given order; `thorough` as in `align`. */
+  align(pass: Pass, flipped: boolean, thorough: boolean): Alignment | null {
+    let tried = this.tried.get(pass);
+    if (tried === undefined) {
+      tried = { straight: undefined, flipped: undefined, flippedQuickly: undefined };
+      this.tried.set(pass, tried);
+    }
+    if (!flipped) {
+      // The straight order is always looked at thoroughly: it is the order nearly every train comes in.
+      if (tried.straight === undefined) tried.straight = align(this.gapInches, pass.gapInches, true);
+      return tried.straight;
+    }
+    const reversed = reversedOf(patternOf(pass));
+    if (thorough) {
+      if (tried.flipped === undefined) tried.flipped = align(this.gapInches, reversed, true);
+      return tried.flipped;
+    }
+    if (tried.flippedQuickly === undefined) tried.flippedQuickly = align(this.gapInches, reversed, false);
+    return tried.flippedQuickly;
+  }
+
+  /** The roster after a further leg, and the roster number of each row of its pass. */
+  after(pass: Pass, alignment: Alignment, flipped: boolean): Successor {
+    let follower = this.followers.get(pass);
+    if (follower === undefined) {
+      follower = { straight: null, flipped: null };
+      this.followers.set(pass, follower);
+    }
+    const known = flipped ? follower.flipped : follower.straight;
+    if (known !== null) return known;
+    const successor = succeed(this, pass, alignment, flipped);
+    if (flipped) follower.flipped = successor;
+    else follower.straight = successor;
+    return successor;
+  }
+}
+
+export interface Successor {
+  roster: Roster;
+  rosterOfRow: Int32Array;
+}
+
+const firstRosters = new WeakMap<Pass, Successor>();
+
+/** The roster of a train first seen: its axles numbered from the head. */
+export function firstRoster(pass: Pass): Successor {
+  let first = firstRosters.get(pass);
+  if (first === undefined) {
+    const axles = Int32Array.from({ length: pass.axles }, (_, i) => i);
+    first = {
+      roster: new Roster(axles, pass.gapInches, null, false, pass.axles, 1, new Map(pass.tags), patternOf(pass).print),
+      rosterOfRow: axles,
+    };
+    firstRosters.set(pass, first);
+  }
+  return first;
+}
+
+function succeed(before: Roster, pass: Pass, alignment: Alignment, flipped: boolean): Successor {
+  const gaps = flipped ? reversedOf(patternOf(pass)) : pass.gapInches;
+  if (alignment.positionOfRow === null) return sameAxles(before, pass, gaps, alignment.scale, flipped);
+  const draft = mergeAxles(before, pass, gaps, alignment.positionOfRow);
+  return chain(before, pass, gaps, alignment, flipped, draft);
+}
+
+function sameAxles(before: Roster, pass: Pass, gaps: Float32Array, scale: number, flipped: boolean): Successor {
+  const axles = pass.axles;
+  const gapInches = new Float32Array(axles);
+  for (let i = 0; i < axles; i++) gapInches[i] = meanGap(before.gapInches[i]!, gaps[i]! / scale, before.legs);
+  const rosterOfRow = flipped ? before.axles.slice().reverse() : before.axles;
+  const tags = withTags(before.tags, pass, rosterOfRow);
+  const roster = new Roster(before.axles, gapInches, null, flipped, before.next, before.legs + 1, tags, before.print);
+  return { roster, rosterOfRow };
+}
+
+function meanGap(known: number, seen: number, legs: number): number {
+  if (seen !== seen) return known;
+  if (known !== known) return seen;
+  return known + (seen - known) / (Math.min(legs, MOST_MEANED - 1) + 1);
+}
+
+/** Axles of the next roster in order: the position each had before and the row it has now, -1 for none. */
+interface Draft {
+  positions: number[];
+  rows: number[];
+}
+
+function mergeAxles(before: Roster, pass: Pass, gaps: Float32Array, positionOfRow: Int32Array): Draft {
+  const draft: Draft = { positions: [], rows: [] };
+  const keepsAll = LOSES_AXLES.some((flag) => pass.flags.includes(flag));
+  let position = 0;
+  let looseFrom = 0;
+  for (let row = 0; row <= pass.axles; row++) {
+    const matched = row < pass.axles ? positionOfRow[row]! : before.axles.length;
+    if (matched < 0) continue;
+    const gone = matched - position;
+    if (gone < LEAST_VEHICLE_AXLES || keepsAll) {
+      for (let p = position; p < matched; p++) {
+        // What stands impossibly near its neighbour and is not seen again was counted twice when it came in.
+        if (before.gapInches[p]! < LEAST_AXLE_INCHES || before.gapInches[p + 1]! < LEAST_AXLE_INCHES) continue;
+        draft.positions.push(p);
+        draft.rows.push(-1);
+      }
+    }
+    const loose = row - looseFrom;
+    if (loose >= LEAST_VEHICLE_AXLES || (gone === 0 && standsFree(gaps, looseFrom, row))) {
+      for (let r = looseFrom; r < row; r++) {
+        draft.positions.push(-1);
+        draft.rows.push(r);
+      }
+    }
+    if (row < pass.axles) {
+      draft.positions.push(matched);
+      draft.rows.push(row);
+    }
+    position = matched + 1;
+    looseFrom = row + 1;
+  }
+  return draft;
+}
+
+/** A few axles too many that are far enough from their neighbours to be real: missed on the first leg, found now. */
+function standsFree(gaps: Float32Array, fromRow: number, toRow: number): boolean {
+  for (let r = fromRow; r <= toRow && r < gaps.length; r++) if (!(r === 0 || gaps[r]! >= LEAST_AXLE_INCHES)) return false;
+  return true;
+}
+
+/** Numbers the drafted axles and measures the spacing before each. */
+function chain(before: Roster, pass: Pass, gaps: Float32Array, alignment: Alignment, flipped: boolean, draft: Draft): Successor {
+  const count = draft.positions.length;
+  const axles = new Int32Array(count);
+  const gapInches = new Float32Array(count).fill(Number.NaN);
+  const rowOfPosition = new Int32Array(count);
+  const rosterOfRow = new Int32Array(pass.axles).fill(-1);
+  let next = before.next;
+  for (let k = 0; k < count; k++) {
+    const position = draft.positions[k]!;
+    const row = draft.rows[k]!;
+    const number = position >= 0 ? before.axles[position]! : next++;
+    axles[k] = number;
+    const passRow = row < 0 ? -1 : flipped ? pass.axles - 1 - row : row;
+    rowOfPosition[k] = passRow;
+    if (passRow >= 0) rosterOfRow[passRow] = number;
+    if (k > 0) gapInches[k] = gapBetween(before, gaps, alignment.scale, draft, k);
+  }
+  const tags = withTags(before.tags, pass, rosterOfRow);
+  const roster = new Roster(axles, gapInches, rowOfPosition, flipped, next, before.legs + 1, tags, fingerprint(gapInches));
+  return { roster, rosterOfRow };
+}
+
+function gapBetween(before: Roster, gaps: Float32Array, scale: number, draft: Draft, k: number): number {
+  const fromPosition = draft.positions[k - 1]!;
+  const toPosition = draft.positions[k]!;
+  const fromRow = draft.rows[k - 1]!;
+  const toRow = draft.rows[k]!;
+  const bothPositions = fromPosition >= 0 && toPosition >= 0;
+  const bothRows = fromRow >= 0 && toRow >= 0;
+  if (bothPositions && toPosition === fromPosition + 1) {
+    const known = before.gapInches[toPosition]!;
+    return bothRows && toRow === fromRow + 1 ? meanGap(known, gaps[toRow]! / scale, before.legs) : known;
+  }
+  if (bothRows) return sum(gaps, fromRow, toRow) / scale;
+  return bothPositions ? sum(before.gapInches, fromPosition, toPosition) : Number.NaN;
+}
+
+function sum(gaps: Float32Array, from: number, to: number): number {
+  let inches = 0;
+  for (let i = from + 1; i <= to; i++) inches += gaps[i]!;
+  return inches;
+}
+
+function withTags(known: ReadonlyMap<number, string>, pass: Pass, rosterOfRow: Int32Array): ReadonlyMap<number, string> {
+  if (pass.tags.size === 0) return known;
+  let tags: Map<number, string> | null = null;
+  for (const [row, tag] of pass.tags) {
+    const number = rosterOfRow[row] ?? -1;
+    if (number < 0 || known.get(number) === tag) continue;
+    tags ??= new Map(known);
+    tags.set(number, tag);
+  }
+  return tags ?? known;
+}

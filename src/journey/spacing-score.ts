@@ -1,0 +1,86 @@
+import type { Scoring } from "./lattice.ts";
+
+/** Residual of one spacing of the same train at two sites, inches (assumption: about 1 inch at each site). */
+export const RESIDUAL_SD_INCHES = 1.6;
+/** A spacing that differs more than this (inches, plus a share of its length) is not the same spacing. */
+export const TOLERANCE_INCHES = 6;
+export const TOLERANCE_SHARE = 0.004;
+
+/** Log-odds of edits (assumptions): one axle in about 1,000 is missed or doubled; cars are set out or picked up on one leg in about 100. */
+export const SINGLE_NATS = 7;
+export const RUN_NATS = 8;
+export const RUN_AXLE_NATS = 0.05;
+/** A matching spacing against any spacing of another train. */
+const MATCH_NATS = 2.5;
+/** A spacing that is plainly wrong (a speed glitch) although the axles are the same. */
+const OUTLIER_NATS = -7;
+/** Nothing was measured: neither for nor against. */
+const UNKNOWN_NATS = 0.5;
+/** Coupled ends of two vehicles: last axle of one to first axle of the next (common practice 5.5 to 14 ft; below 80 inches it is rather a truck). */
+const COUPLED_FROM_INCHES = 80;
+const COUPLED_TO_INCHES = 220;
+/** A run of cars that does not begin or end between two vehicles. */
+const NOT_COUPLED_NATS = -4;
+
+const PRECISION = 1 / (2 * RESIDUAL_SD_INCHES * RESIDUAL_SD_INCHES);
+
+export function isCoupled(gapInches: number): boolean {
+  return !(gapInches < COUPLED_FROM_INCHES || gapInches > COUPLED_TO_INCHES);
+}
+
+/**
+ * Scores a stretch of a pass against a stretch of a roster: row i of the lattice is roster position `firstPosition + i`,
+ * column j is pass row `firstRow + j`, so that (0, 0) is the matched pair before the stretch or the start of the train.
+ */
+export class SpacingScore implements Scoring {
+  readonly extendDrop = -RUN_AXLE_NATS;
+  readonly extendAdd = -RUN_AXLE_NATS;
+  private reference: Float32Array = new Float32Array(0);
+  private gaps: Float32Array = new Float32Array(0);
+  private firstPosition = 0;
+  private firstRow = 0;
+  private scale = 1;
+
+  /** Points the scoring at a stretch; one instance is used for all. */
+  over(reference: Float32Array, gaps: Float32Array, firstPosition: number, firstRow: number, scale: number): this {
+    this.reference = reference;
+    this.gaps = gaps;
+    this.firstPosition = firstPosition;
+    this.firstRow = firstRow;
+    this.scale = scale;
+    return this;
+  }
+
+  step(i: number, j: number): number {
+    return worth(this.gaps[this.firstRow + j]! - this.scale * this.reference[this.firstPosition + i]!);
+  }
+
+  missed(i: number, j: number): number {
+    const p = this.firstPosition + i;
+    return worth(this.gaps[this.firstRow + j]! - this.scale * (this.reference[p]! + this.reference[p - 1]!)) - SINGLE_NATS;
+  }
+
+  doubled(i: number, j: number): number {
+    const r = this.firstRow + j;
+    return worth(this.gaps[r]! + this.gaps[r - 1]! - this.scale * this.reference[this.firstPosition + i]!) - SINGLE_NATS;
+  }
+
+  fresh(i: number, j: number): number {
+    const coupled = isCoupled(this.gaps[this.firstRow + j]!) && isCoupled(this.reference[this.firstPosition + i]!);
+    return coupled ? 0 : NOT_COUPLED_NATS;
+  }
+
+  openDrop(i: number): number {
+    return isCoupled(this.reference[this.firstPosition + i]!) ? -RUN_NATS : -RUN_NATS + NOT_COUPLED_NATS;
+  }
+
+  openAdd(j: number): number {
+    return isCoupled(this.gaps[this.firstRow + j]!) ? -RUN_NATS : -RUN_NATS + NOT_COUPLED_NATS;
+  }
+}
+
+function worth(residualInches: number): number {
+  const nats = MATCH_NATS - residualInches * residualInches * PRECISION;
+  if (nats > OUTLIER_NATS) return nats;
+  return residualInches === residualInches ? OUTLIER_NATS : UNKNOWN_NATS;
+}

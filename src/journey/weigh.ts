@@ -1,0 +1,254 @@
+import type { Levels } from "../bearing/levels.ts";
+import { type Direction, opposite } from "../line/railroad.ts";
+import type { Pass } from "../pass/pass.ts";
+import type { Alignment } from "./alignment.ts";
+import { couldMatch } from "./fingerprint.ts";
+import type { OpenJourney } from "./open-journey.ts";
+import { patternOf } from "./roster.ts";
+import type { Route } from "./route.ts";
+import type { JoinSettings } from "./settings.ts";
+import { compareWarmth, type Warmth } from "./warmth.ts";
+
+/*
+ * Log-odds that a pass is the same train as a journey, against a train never heard before. Natural logarithms; all of
+ * them assumptions of ours, chosen so that a mixed train joins on its pattern alone and a look-alike on nothing less
+ * than what sets it apart.
+ */
+
+/** An open journey that may arrive here now is far likelier to than a train that begins on the way. */
+const EXPECTED_NATS = 4.5;
+const UNHEARD_SITE_NATS = -4;
+const WRONG_TRACK_NATS = -6;
+const WRONG_DIRECTION_NATS = -6;
+const BEGUN_WRONG_NATS = -5;
+const TURNED_BACK_NATS = -3;
+/** Reversed order without a change of direction: only where a train has to change ends at a junction. */
+const CHANGED_ENDS_NATS = -8;
+const SAME_ID_NATS = 8;
+const OTHER_ID_NATS = -8;
+const TAG_AGREES_NATS = 5;
+const TAG_DIFFERS_NATS = -3;
+const MOST_TAG_NATS = 20;
+const TOO_FAST_NATS = -8;
+/** A pass that could not be told apart from this journey was heard at a site it would have to have passed unheard. */
+const CONTESTED_NATS = -6;
+/** Mean speed is about two thirds of the fastest, and scatters by this much (standard deviation of the logarithm). */
+const USUAL_SLOWNESS = 1.5;
+const SPEED_SCATTER = 0.45;
+/** A train held on the way, and what each further hour costs. */
+const HELD_NATS = -2.5;
+const HELD_HOUR_NATS = -0.25;
+/** Residuals of neighbouring spacings go together, so they count as half as many. */
+const RESIDUAL_TEMPER = 0.5;
+const MOST_SISTER_NATS = 10;
+/** Rounding and smooth running cannot make residuals smaller than this, square inches. */
+const LEAST_SQUARE_INCHES = 0.05;
+
+const HOUR_MS = 3_600_000;
+
+/** One way in which a pass could be the next leg of a journey. */
+export interface Candidate {
+  open: OpenJourney;
+  route: Route;
+  alignment: Alignment;
+  /** Against the roster. */
+  flipped: boolean;
+  direction: Direction;
+  directionDoubted: boolean;
+  hours: number;
+  tooFast: boolean;
+  wrongTrack: boolean;
+  contested: boolean;
+  train: "same" | "different" | "unknown";
+  tagsAgree: number;
+  tagsDiffer: number;
+  warmth: Warmth;
+  /** Nats from the pattern being hard to meet in another train. */
+  distinctNats: number;
+  /** Log-odds without what the residuals say. */
+  plain: number;
+  /** Log-odds against a train never heard before. */
+  score: number;
+  /** Comparable between candidates of one pass. */
+  standing: number;
+}
+
+/** Candidates of one open journey for this pass: none, one, or one for each order of its axles. */
+export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, settings: JoinSettings, out: Candidate[]): void {
+  if (!couldMatch(patternOf(pass).print, open.roster.print)) return;
+  for (const route of open.routes) {
+    if (route.site !== pass.site) continue;
+    const travel = travelTime(open, pass, route, settings);
+    if (travel === null) continue;
+    const agrees = pass.direction === route.direction;
+    const order = open.last.flipped;
+    if (route.kind === "ahead") {
+      const straight = weigh(open, pass, levels, route, travel, order, true, agrees ? 0 : WRONG_DIRECTION_NATS);
+      if (straight !== null) out.push(straight);
+      else if (agrees) push(out, weigh(open, pass, levels, route, travel, !order, false, CHANGED_ENDS_NATS));
+    } else if (agrees && route.kind === "begun-wrong") {
+      push(out, weigh(open, pass, levels, route, travel, order, true, BEGUN_WRONG_NATS));
+    } else if (agrees) {
+      push(out, weigh(open, pass, levels, route, travel, order, true, TURNED_BACK_NATS));
+      push(out, weigh(open, pass, levels, route, travel, !order, true, TURNED_BACK_NATS));
+    }
+  }
+}
+
+function push(out: Candidate[], candidate: Candidate | null): void {
+  if (candidate !== null) out.push(candidate);
+}
+
+interface Travel {
+  hours: number;
+  nats: number;
+  tooFast: boolean;
+}
+
+/** Null: no train does it in that time. Head to head; a train that turned back, from when its tail was past. */
+function travelTime(open: OpenJourney, pass: Pass, route: Route, settings: JoinSettings): Travel | null {
+  const turned = route.kind === "back" || route.kind === "behind";
+  const hours = (pass.begunMs - (turned ? open.last.pass.endedMs : open.last.pass.begunMs)) / HOUR_MS;
+  if ((pass.endedMs - open.last.pass.endedMs) / HOUR_MS > route.longestHours) return null;
+  const fastest = route.fastestHours * settings.fastestShare - settings.clockMinutes / 60;
+  const tooFast = hours < fastest;
+  if (tooFast && (turned || hours < fastest - settings.clockSlackMinutes / 60)) return null;
+  if (turned) return { hours, nats: HELD_HOUR_NATS * hours, tooFast };
+  const z = Math.log(Math.max(hours, 0.01) / (USUAL_SLOWNESS * route.fastestHours)) / SPEED_SCATTER;
+  const nats = Math.max(-0.5 * z * z, HELD_NATS + HELD_HOUR_NATS * Math.max(0, hours));
+  return { hours, nats: tooFast ? TOO_FAST_NATS : nats, tooFast };
+}
+
+function weigh(
+  open: OpenJourney,
+  pass: Pass,
+  levels: Levels,
+  route: Route,
+  travel: Travel,
+  flipped: boolean,
+  thorough: boolean,
+  priorNats: number,
+): Candidate | null {
+  const alignment = open.roster.align(pass, flipped, thorough);
+  if (alignment === null) return null;
+  const print = patternOf(pass).print;
+  const distinctNats = (Math.min(print.distinctNats, open.roster.print.distinctNats) * alignment.matched) / pass.axles;
+  const wrongTrack = route.tracks !== null && !route.tracks.includes(pass.track);
+  const contested = open.contested.some((other) => route.over.includes(other.site));
+  const train = pass.train === null || open.journey.train === null ? "unknown" : pass.train === open.journey.train ? "same" : "different";
+  const { agree, differ } = compareTags(open, pass, alignment, flipped);
+  const warmth = compareWarmth({
+    roster: open.roster,
+    last: open.last,
+    lastDirectionFlipped: route.kind === "begun-wrong",
+    levels,
+    axles: pass.axles,
+    positionOfRow: alignment.positionOfRow,
+    flipped,
+    falling: route.direction === "falling",
+    hours: Math.max(0, travel.hours),
+  });
+  const tagNats = Math.max(-MOST_TAG_NATS, Math.min(MOST_TAG_NATS, TAG_AGREES_NATS * agree + TAG_DIFFERS_NATS * differ));
+  const plain =
+    EXPECTED_NATS +
+    distinctNats -
+    alignment.editNats +
+    priorNats +
+    travel.nats +
+    UNHEARD_SITE_NATS * route.over.length +
+    (wrongTrack ? WRONG_TRACK_NATS : 0) +
+    (contested ? CONTESTED_NATS : 0) +
+    (train === "same" ? SAME_ID_NATS : train === "different" ? OTHER_ID_NATS : 0) +
+    tagNats +
+    warmth.nats;
+  return {
+    open,
+    route,
+    alignment,
+    flipped,
+    direction: route.direction,
+    directionDoubted: pass.direction !== route.direction,
+    hours: travel.hours,
+    tooFast: travel.tooFast,
+    wrongTrack,
+    contested,
+    train,
+    tagsAgree: agree,
+    tagsDiffer: differ,
+    warmth,
+    distinctNats,
+    plain,
+    score: plain + sisterNats(print.sisterSquareInches, alignment),
+    standing: plain,
+  };
+}
+
+/**
+ * Cars of one make differ by their own small tolerances. Where the spacings of this pass fit the journey better than
+ * its own cars fit each other, it is not merely a train of the same make. Never against: a rough site proves nothing.
+ */
+function sisterNats(sisterSquareInches: number, alignment: Alignment): number {
+  const square = Math.max(LEAST_SQUARE_INCHES, alignment.squareInches);
+  const nats = 0.5 * RESIDUAL_TEMPER * alignment.compared * Math.log(Math.max(LEAST_SQUARE_INCHES, sisterSquareInches) / square);
+  return Math.max(0, Math.min(MOST_SISTER_NATS, nats));
+}
+
+/** A tag may be read at any axle of its vehicle, so it is looked for within a vehicle's length of axles. */
+const TAG_REACH = 4;
+
+function compareTags(open: OpenJourney, pass: Pass, alignment: Alignment, flipped: boolean): { agree: number; differ: number } {
+  const counts = { agree: 0, differ: 0 };
+  if (pass.tags.size === 0 || open.roster.tags.size === 0) return counts;
+  for (const [row, tag] of pass.tags) {
+    const ordered = flipped ? pass.axles - 1 - row : row;
+    const position = alignment.positionOfRow === null ? ordered : (alignment.positionOfRow[ordered] ?? -1);
+    if (position < 0) continue;
+    let differs = false;
+    let agrees = false;
+    for (let k = -TAG_REACH; k <= TAG_REACH && !agrees; k++) {
+      const number = open.roster.axles[position + k];
+      const known = number === undefined ? undefined : open.roster.tags.get(number);
+      if (known === tag) agrees = true;
+      else if (known !== undefined && k === 0) differs = true;
+    }
+    if (agrees) counts.agree++;
+    else if (differs) counts.differ++;
+  }
+  return counts;
+}
+
+/** Trains keep their order on a single track; on several they overtake now and then. */
+const OVERTAKES_SINGLE_NATS = -3;
+const OVERTAKES_NATS = -1;
+
+/**
+ * Makes the candidates of one pass comparable. Between trains that look alike the residuals decide: by how much the
+ * spacings of one fit better than those of the other, whatever the noise of the site (its profile likelihood).
+ */
+export function compareCandidates(candidates: readonly Candidate[]): void {
+  let least = Number.MAX_VALUE;
+  for (const one of candidates) {
+    if (one.alignment.squareInches < least) least = one.alignment.squareInches;
+  }
+  least = Math.max(LEAST_SQUARE_INCHES, least);
+  for (const one of candidates) {
+    const square = Math.max(LEAST_SQUARE_INCHES, one.alignment.squareInches);
+    one.standing = one.plain - 0.5 * RESIDUAL_TEMPER * one.alignment.compared * Math.log(square / least);
+    if (one.route.kind !== "ahead") continue;
+    for (const other of candidates) {
+      if (other.open === one.open || other.route.kind !== "ahead" || !sameStart(one, other)) continue;
+      if (other.open.last.pass.begunMs < one.open.last.pass.begunMs) {
+        one.standing += one.route.single ? OVERTAKES_SINGLE_NATS : OVERTAKES_NATS;
+      }
+    }
+  }
+}
+
+function sameStart(a: Candidate, b: Candidate): boolean {
+  return a.open.last.pass.site === b.open.last.pass.site && a.open.last.direction === b.open.last.direction;
+}
+
+export function directionBefore(candidate: Candidate): Direction {
+  const last = candidate.open.last.direction;
+  return candidate.route.kind === "begun-wrong" ? opposite(last) : last;
+}
