@@ -25,6 +25,11 @@ export const COVARIATES: readonly Covariate[] = [
   { of: (_, speedGainMph) => (Number.isFinite(speedGainMph) ? speedGainMph / 10 : 0), meanF: 2, sdF: 2 },
 ];
 
+interface Solution {
+  x: Float64Array;
+  variance: Float64Array;
+}
+
 /** Rounds of re-weighting; a comparison this many sd off counts half (Student-like weights, assumption). */
 const ROUNDS = 3;
 const HALF_WEIGHT_SDS = 2.5;
@@ -36,7 +41,7 @@ export function fitWindow(prior: readonly Bias[], observations: readonly Observa
   const scanners = prior.length;
   const size = scanners + COVARIATES.length;
   const weights = new Float64Array(observations.length).fill(1);
-  let solution = { x: new Float64Array(size), variance: new Float64Array(size) };
+  let solution: Solution = { x: new Float64Array(size), variance: new Float64Array(size) };
   for (let round = 0; round < ROUNDS; round++) {
     solution = solve(prior, observations, weights, size);
     for (let i = 0; i < observations.length; i++) {
@@ -47,7 +52,7 @@ export function fitWindow(prior: readonly Bias[], observations: readonly Observa
   return prior.map((_, i) => ({ biasF: solution.x[i]!, sdF: Math.max(SD_FLOOR_F, Math.sqrt(solution.variance[i]!)) }));
 }
 
-function solve(prior: readonly Bias[], observations: readonly Observation[], weights: Float64Array, size: number) {
+function solve(prior: readonly Bias[], observations: readonly Observation[], weights: Float64Array, size: number): Solution {
   const precision = new Float64Array(size * size);
   const target = new Float64Array(size);
   const pin = (at: number, meanF: number, sdF: number): void => {

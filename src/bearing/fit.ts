@@ -5,6 +5,10 @@ import { inlierShare, readingDensity, type Sight } from "./sight.ts";
 const STEPS = 3;
 /** A level that no reading supports has this precision, 1/°F²: give or take 100 °F. */
 const LEAST_PRECISION = 1e-4;
+/** A weight that changes by less has settled. */
+const SETTLED = 0.1;
+const LEAST_DETERMINANT = 1e-12;
+const ROOT_TWO_PI = Math.sqrt(2 * Math.PI);
 const TWO_PI = 2 * Math.PI;
 
 /** excess = base + gain * basis: the most likely pair, its covariance, and the logarithm of the evidence. Filled again by every fit. */
@@ -16,21 +20,21 @@ export class Fit {
   varGain = 0;
   /** Logarithm of the likelihood with base integrated over its prior and gain over a flat one (Laplace). */
   logEvidence = 0;
+  /** Some reading's weight changed in the last step. */
+  moved = false;
   readonly weight = new Float64Array(READINGS_MAX);
 }
 
 /**
- * Fits a base (prior: zero, sd `baseSdF`) and a gain (flat prior; the caller multiplies its own in) under one-sided heavy-tailed
- * noise, by expectation-maximisation over "was this reading an ordinary one". Starts from `fit.weight`. False when no reading
- * says anything about the gain.
+ * Fits a base (prior: zero, sd sight.levelSdF) and a gain (flat prior; the caller multiplies its own in) under one-sided heavy-tailed
+ * noise, by expectation-maximisation over "was this reading an ordinary one". Starts from `fit.weight`. Gives up on a fit whose
+ * evidence stays under `hopeless`. False when no reading says anything about the gain, or when hopeless.
  */
-export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, baseSdF: number, extraShare: number, numbers: ModelNumbers): boolean {
-  const { count, excessF, sdF } = sight;
+export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, hopeless: number, numbers: ModelNumbers): boolean {
+  const { count, excessF, risingSdF, levelSdF } = sight;
   const weight = fit.weight;
-  const priorPrecision = 1 / (baseSdF * baseSdF);
-  let determinant = 0;
-  let density = 1;
-  for (let step = 0; step < STEPS; step++) {
+  const priorPrecision = 1 / (levelSdF * levelSdF);
+  for (let step = 1; ; step++) {
     let s0 = priorPrecision;
     let s1 = 0;
     let s2 = 0;
@@ -38,40 +42,40 @@ export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, baseSdF: nu
     let t1 = 0;
     for (let k = 0; k < count; k++) {
       const g = basis[k]!;
-      const extra = extraShare * (g > 0 ? fit.gain * g : 0);
-      const precision = weight[k]! / (sdF[k]! * sdF[k]! + extra * extra);
+      const precision = weight[k]! / (risingSdF[k]! * risingSdF[k]!);
       s0 += precision;
       s1 += precision * g;
       s2 += precision * g * g;
       t0 += precision * excessF[k]!;
       t1 += precision * g * excessF[k]!;
     }
-    determinant = s0 * s2 - s1 * s1;
-    if (!(determinant > 1e-12)) return false;
+    const determinant = s0 * s2 - s1 * s1;
+    if (!(determinant > LEAST_DETERMINANT)) return false;
     fit.base = (s2 * t0 - s1 * t1) / determinant;
     fit.gain = (s0 * t1 - s1 * t0) / determinant;
     fit.varBase = s2 / determinant;
     fit.covariance = -s1 / determinant;
     fit.varGain = s0 / determinant;
-    density = weigh(fit, sight, basis, extraShare, numbers);
+    const density = weigh(fit, sight, basis, numbers);
+    const z = fit.base / levelSdF;
+    // Density of the base under its prior, and the volume of the bell around the best pair.
+    fit.logEvidence = Math.log((density * ROOT_TWO_PI) / (levelSdF * Math.sqrt(determinant))) - 0.5 * z * z;
+    if (step === STEPS || !fit.moved) return true;
+    if (fit.logEvidence < hopeless) return false;
   }
-  const z = fit.base / baseSdF;
-  // Density of the base under its prior, and the volume of the bell around the best pair.
-  fit.logEvidence = Math.log((density * Math.sqrt(TWO_PI)) / (baseSdF * Math.sqrt(determinant))) - 0.5 * z * z;
-  return true;
 }
 
 /** Weighs each reading as ordinary or not under the present pair; returns the product of their densities. */
-function weigh(fit: Fit, sight: Sight, basis: Float64Array, extraShare: number, numbers: ModelNumbers): number {
-  const { count, excessF, sdF, underReadChance } = sight;
+function weigh(fit: Fit, sight: Sight, basis: Float64Array, numbers: ModelNumbers): number {
+  const { count, excessF, risingSdF, underReadChance } = sight;
   let product = 1;
+  let moved = false;
   for (let k = 0; k < count; k++) {
-    const rise = fit.gain * basis[k]!;
-    const extra = extraShare * Math.max(0, rise);
-    const sd = extra === 0 ? sdF[k]! : Math.sqrt(sdF[k]! * sdF[k]! + extra * extra);
-    product *= readingDensity(excessF[k]! - fit.base - rise, sd, underReadChance[k]!, numbers);
+    product *= readingDensity(excessF[k]! - fit.base - fit.gain * basis[k]!, risingSdF[k]!, underReadChance[k]!, numbers);
+    if (Math.abs(inlierShare - fit.weight[k]!) > SETTLED) moved = true;
     fit.weight[k] = inlierShare;
   }
+  fit.moved = moved;
   return product;
 }
 

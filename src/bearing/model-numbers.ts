@@ -27,6 +27,15 @@ export interface ModelNumbers {
   wanderingShare: number;
   wanderings: readonly (readonly [number, number, number])[];
 
+  /**
+   * Trends that end by themselves look like failing while they go up: chance per mile that one begins, the height of their peaks (sd
+   * of a half-normal), miles for which they go up (exponential), and miles in which they have gained half their variance. Assumption.
+   */
+  rollOverPerMile: number;
+  rollOverPeakF: number;
+  rollOverUpMiles: number;
+  rollOverHalfMiles: number;
+
   /** Chance per mile run that a bearing begins to fail. Assumption; on a real railroad far rarer. */
   onsetPerMile: number;
   /** Before the first site of a journey a rise can be this old, and is this much less likely per mile. Assumption. */
@@ -58,7 +67,7 @@ export const MODEL_NUMBERS: ModelNumbers = {
   underReadMaxF: 85,
   doubtedUnderReadChance: 0.2,
   doubtedNoiseFactor: 1.8,
-  overReadChance: 1e-5,
+  overReadChance: 2e-6,
   overReadMaxF: 150,
 
   steadyShare: 0.01,
@@ -69,6 +78,11 @@ export const MODEL_NUMBERS: ModelNumbers = {
     [0.35, 25, 25],
     [0.15, 45, 40],
   ],
+
+  rollOverPerMile: 5e-6,
+  rollOverPeakF: 45,
+  rollOverUpMiles: 30,
+  rollOverHalfMiles: 15,
 
   onsetPerMile: 3e-6,
   onsetBeforeFirstMiles: 100,

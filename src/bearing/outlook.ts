@@ -30,6 +30,7 @@ const plainUsed = new Float64Array(READINGS_MAX);
 const fit = new Fit();
 const rise = new Rise();
 const riseWeight = rise.logWeight;
+const rollWeight = rise.logRollOver;
 const strayed: Wander = { logEvidence: 0, levelF: 0, varF: 0, slopeFPerMile: 0 };
 
 /**
@@ -113,7 +114,7 @@ function upperMedian(sight: Sight): number {
 function normalise(plain: number): void {
   let top = -Infinity;
   for (let i = 0; i < plain; i++) top = Math.max(top, logWeight[i]!);
-  for (let c = 0; c < rise.cells; c++) top = Math.max(top, riseWeight[c]!);
+  for (let c = 0; c < rise.cells; c++) top = Math.max(top, riseWeight[c]!, rollWeight[c]!);
   let sum = 0;
   for (let i = 0; i < plain; i++) {
     logWeight[i] = Math.exp(logWeight[i]! - top);
@@ -121,10 +122,14 @@ function normalise(plain: number): void {
   }
   for (let c = 0; c < rise.cells; c++) {
     riseWeight[c] = Math.exp(riseWeight[c]! - top);
-    sum += riseWeight[c]!;
+    rollWeight[c] = Math.exp(rollWeight[c]! - top);
+    sum += riseWeight[c]! + rollWeight[c]!;
   }
   for (let i = 0; i < plain; i++) logWeight[i] = logWeight[i]! / sum;
-  for (let c = 0; c < rise.cells; c++) riseWeight[c] = riseWeight[c]! / sum;
+  for (let c = 0; c < rise.cells; c++) {
+    riseWeight[c] = riseWeight[c]! / sum;
+    rollWeight[c] = rollWeight[c]! / sum;
+  }
 }
 
 /** The mixture in the words of an Outlook. */
@@ -140,6 +145,7 @@ function tell(
   for (let c = 0; c < rise.cells; c++) rising += riseWeight[c]!;
   let wandering = 0;
   for (let i = LEVELS; i < plain; i++) wandering += logWeight[i]!;
+  for (let c = 0; c < rise.cells; c++) wandering += rollWeight[c]!;
   const next = ahead[0]?.miles ?? FARTHEST_MILES;
   const nextButOne = Math.max(next, ahead[1]?.miles ?? FARTHEST_MILES);
   const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers.futureError) : null;
@@ -169,6 +175,7 @@ function chanceBy(miles: number, plain: number, limitF: number, numbers: ModelNu
     if (logWeight[i]! > 1e-9) chance += logWeight[i]! * normalCdf((levelF[i]! - limitF) / Math.sqrt(varF[i]!));
   }
   for (let c = 0; c < rise.cells; c++) {
+    if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, 0);
     if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers.futureError);
   }
   return Math.min(1, chance);
@@ -189,7 +196,7 @@ function present(plain: number): { excessF: number; excessSdF: number; slopeFPer
     rateSquare += weight * slope[i]! * slope[i]!;
   }
   for (let c = 0; c < rise.cells; c++) {
-    const weight = riseWeight[c]!;
+    const weight = riseWeight[c]! + rollWeight[c]!;
     const mean = rise.base[c]! + rise.gain[c]!;
     const perMile = rise.power[c]! / rise.spanMiles[c]!;
     const gain = rise.gain[c]!;

@@ -4,7 +4,11 @@ import { normalCdf } from "./normal.ts";
 import type { Sight } from "./sight.ts";
 
 /** Onsets tried, miles before now: fine where it matters. */
-const ONSET_EDGES = [0, 2, 4, 7, 10, 14, 19, 26, 35, 48, 66, 90, 125, 170, 240, 340] as const;
+const ONSET_EDGES = [0, 3, 7, 12, 18, 26, 37, 52, 73, 102, 142, 200, 300] as const;
+/** A cell whose evidence is this far (natural logarithm) under the best one is not refined. The gain's prior is taken for at most e^4. */
+const HOPELESS = 14;
+/** sqrt(2 / pi). */
+const HALF_NORMAL = 0.7978845608028654;
 const SHAPES_MAX = 4;
 export const CELLS_MAX = (ONSET_EDGES.length - 1) * SHAPES_MAX;
 /** A gain smaller than this share of its own uncertainty is no rise to speak of; the prior is read off no lower. */
@@ -19,6 +23,8 @@ export class Rise {
   cells = 0;
   /** Evidence of each cell with all priors, as a natural logarithm. */
   readonly logWeight = new Float64Array(CELLS_MAX);
+  /** Evidence for the same curve ending by itself: a trend that will roll over, still on its way up. */
+  readonly logRollOver = new Float64Array(CELLS_MAX);
   readonly spanMiles = new Float64Array(CELLS_MAX);
   readonly power = new Float64Array(CELLS_MAX);
   readonly base = new Float64Array(CELLS_MAX);
@@ -51,8 +57,7 @@ export function riseOf(sight: Sight, limitExcessF: number, numbers: ModelNumbers
         basis[k] = since > 0 ? raise(since, power) : 0;
         fit.weight[k] = sight.monotone[k]!;
       }
-      fit.gain = 0;
-      if (!fitGain(fit, sight, basis, sight.levelSdF, numbers.shapeError, numbers)) continue;
+      if (!fitGain(fit, sight, basis, best - HOPELESS - Math.log(prior * weight), numbers)) continue;
       const cell = rise.cells++;
       rise.spanMiles[cell] = span;
       rise.power[cell] = power;
@@ -63,6 +68,8 @@ export function riseOf(sight: Sight, limitExcessF: number, numbers: ModelNumbers
       rise.varGain[cell] = fit.varGain;
       const logWeight = Math.log(prior * weight) + fit.logEvidence + gainPrior(fit, span, power, limitExcessF, numbers);
       rise.logWeight[cell] = logWeight;
+      rise.logRollOver[cell] =
+        Math.log((prior * weight * numbers.rollOverPerMile) / numbers.onsetPerMile) + fit.logEvidence + peakPrior(fit, span, numbers);
       if (logWeight > best) {
         best = logWeight;
         rise.used.set(fit.weight);
@@ -93,6 +100,15 @@ function gainPrior(at: Fit, span: number, power: number, limitExcessF: number, n
   const beyond = Math.max(low - logMiles, logMiles - high, 0) / numbers.milesToLimitFade;
   const width = high - low + 2.5066282746310002 * numbers.milesToLimitFade;
   return -0.5 * beyond * beyond - Math.log(width * power * gain) + Math.log(normalCdf(at.gain / sd) + 1e-300);
+}
+
+/** Logarithm of the density of a gain reached `span` miles into a trend that rolls over, and still goes up. */
+function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
+  const sd = Math.sqrt(at.varGain);
+  const gain = Math.max(at.gain, LEAST_GAIN_SDS * sd);
+  const height = numbers.rollOverPeakF * Math.sqrt(span / (span + numbers.rollOverHalfMiles));
+  const density = -0.5 * (gain / height) ** 2 + Math.log(HALF_NORMAL / height);
+  return density - span / numbers.rollOverUpMiles + Math.log(normalCdf(at.gain / sd) + 1e-300);
 }
 
 /** x to a power that is a multiple of a quarter, by roots: several times quicker than Math.pow. */

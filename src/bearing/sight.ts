@@ -25,6 +25,8 @@ export class Sight {
   readonly miles = new Float64Array(READINGS_MAX);
   readonly excessF = new Float64Array(READINGS_MAX);
   readonly sdF = new Float64Array(READINGS_MAX);
+  /** The same for a bearing that rises: its curve strays from every simple shape, the more the hotter it is. */
+  readonly risingSdF = new Float64Array(READINGS_MAX);
   readonly underReadChance = new Float64Array(READINGS_MAX);
   /** Warmth of the side against the warmest of the journey, 0.35..1: a warm runner's excess grows with the train's. */
   readonly warmth = new Float64Array(READINGS_MAX);
@@ -73,6 +75,7 @@ function take(reading: BearingReading, index: number, numbers: ModelNumbers): vo
   sight.miles[k] = reading.miles;
   sight.excessF[k] = excess;
   sight.sdF[k] = factor * Math.hypot(noise, scatter);
+  sight.risingSdF[k] = Math.hypot(sight.sdF[k]!, numbers.shapeError * Math.max(0, excess));
   const chance = reading.doubted ? numbers.doubtedUnderReadChance : numbers.underReadChance;
   sight.underReadChance[k] = Math.min(LOW_SHARE_MAX, Math.max(chance, reading.lowShare ?? 0));
   const median = reading.sideMedianF ?? reading.riseF - reading.excessF;
