@@ -186,7 +186,7 @@ corridors:
         expect(railroad === null).toBe(mistakes.length > 0);
         for (const mistake of mistakes) expect(mistake.line >= 1 && mistake.column >= 1 && mistake.says !== "").toBe(true);
       }),
-      { seed: 11, numRuns: 250 },
+      { seed: 11, numRuns: 150 },
     );
   });
 });

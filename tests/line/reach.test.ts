@@ -4,7 +4,7 @@ import { readLine } from "../../src/line/line-file.ts";
 import { type Direction, opposite, type Railroad, type Way } from "../../src/line/railroad.ts";
 import { type GeneratedFile, generatedRailroad } from "./generated-railroad.ts";
 
-const RUNS = { seed: 20260304, numRuns: 250 };
+const RUNS = { seed: 20260304, numRuns: 150 };
 
 function railroadOf(file: GeneratedFile): Railroad {
   const { railroad, mistakes } = readLine(JSON.stringify(file), "generated.yaml");

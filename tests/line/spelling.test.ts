@@ -21,6 +21,18 @@ test("is a distance: nothing to itself, the same both ways, never more than the 
   );
 });
 
+test("gives up early only on words that are farther apart", () => {
+  const word = fc.string({ unit: fc.constantFrom("a", "b", "c"), maxLength: 8 });
+  fc.assert(
+    fc.property(word, word, fc.nat(8), (a, b, atMost) => {
+      const edits = editDistance(a, b);
+      const bounded = editDistance(a, b, atMost);
+      expect(bounded === edits || (edits > atMost && bounded === Number.POSITIVE_INFINITY)).toBe(true);
+    }),
+    { seed: 5, numRuns: 2000 },
+  );
+});
+
 test("suggests a near word and keeps silent when none is near", () => {
   expect(nearestWord("trakcs", ["tracks", "trains", "miles"])).toBe("tracks");
   expect(nearestWord("colour", ["tracks", "trains", "miles"])).toBeNull();
