@@ -1,0 +1,178 @@
+import { adviceOf } from "./advice-of.ts";
+import { farthest, hazardWeight } from "./ahead.ts";
+import { type Look, speedFor } from "./look.ts";
+import { reasonsOf } from "./reasons.ts";
+import type { Chances, Rules } from "./rule-set.ts";
+import { chooseSetOut, type SetOutChoice } from "./set-out.ts";
+import type { Level } from "./warning.ts";
+import { rounded } from "./words.ts";
+
+/** What the looks so far have raised: carried from one leg of the journey to the next. */
+export interface Standing {
+  level: Level;
+  /** Measured looks in a row whose chances were under those that lower the level. */
+  lowReadings: number;
+}
+
+/** What made the level of one look. */
+export type Cause = "limit" | "critical" | "axle-difference" | "chance" | "hot-wheel" | "none";
+
+export interface Decision {
+  /** After this look; null: nothing stands. */
+  level: Level | null;
+  /** By this look alone, as if nothing had stood before. */
+  now: Level | null;
+  cause: Cause;
+  /** `lapsed`: a `watch` ended because the chances stayed low. */
+  change: "raised" | "held" | "lapsed" | "none";
+  /** A `warn` or `limit` stands though the chances stay low: it waits for an inspection. */
+  eased: boolean;
+  standing: Standing | null;
+  /** Event time of the look. */
+  timeMs: number;
+  riseF: number;
+  crossing: { miles: number; low: number; high: number; minutes: number | null; chance: number } | null;
+  nextSite: { site: string; miles: number } | null;
+  setOut: SetOutChoice;
+  /** Complete sentences; empty while nothing stands. */
+  reasons: string[];
+  advice: string;
+  /** Id of the rule set, and its rise after which a bearing that an inspection cleared is raised again. */
+  rules: string;
+  riseAgainF: number;
+}
+
+const RANK: Record<Level, number> = { watch: 1, warn: 2, limit: 3 };
+
+/** A crossing farther ahead than this is none: no journey is followed so far. Assumption. */
+export const FAR_MILES = 500;
+
+/** Order of levels: 0 for none. */
+export function rank(level: Level | null): number {
+  return level === null ? 0 : RANK[level];
+}
+
+/**
+ * Decides what one bearing's look means. Pure.
+ *
+ * A reading at or over the limit, or an axle difference at or over its own, is `limit` before anything else is asked.
+ * Levels are latched: `warn` and `limit` never fall here (an inspection result clears them, see lifecycle.ts); a `watch`
+ * lapses after `lapseReadings` measured looks with low chances.
+ */
+export function decide(look: Look, before: Standing | null, rules: Rules): Decision {
+  const weight = hazardWeight(look.ahead, rules);
+  const { now, cause } = levelByLook(look, rules, weight);
+  const { level, change, standing, eased } = latch(look, now, before, rules);
+  const decision: Decision = {
+    level,
+    now,
+    cause,
+    change,
+    eased,
+    standing,
+    timeMs: look.timeMs,
+    riseF: look.riseF,
+    crossing: crossingOf(look, rules),
+    nextSite: nextSiteOf(look),
+    setOut: setOutOf(look, level, rules),
+    reasons: [],
+    advice: "",
+    rules: rules.id,
+    riseAgainF: rules.desk.riseAgainF,
+  };
+  // Words cost more than the decision itself, and nearly all looks say nothing.
+  if (level === null && change !== "lapsed") return decision;
+  decision.reasons = reasonsOf(look, decision, rules, weight);
+  decision.advice = adviceOf(look, decision, rules);
+  return decision;
+}
+
+function levelByLook(look: Look, rules: Rules, weight: number): { now: Level | null; cause: Cause } {
+  const hard = hardLimit(look);
+  if (hard !== "none") return { now: "limit", cause: hard };
+  const byChance = levelByChance(look, rules, weight);
+  if (byChance !== null) return { now: byChance, cause: "chance" };
+  // A hot wheel is information for operations; it never stops a train by itself (TRADE 2).
+  if (look.wheelRiseF >= look.limits.wheelF) return { now: "watch", cause: "hot-wheel" };
+  return { now: null, cause: "none" };
+}
+
+/** The limits of a single site. Nothing else is asked here: no chance, no doubt, no kind of heat. */
+function hardLimit(look: Look): Cause {
+  const { riseF, mateRiseF, limits } = look;
+  if (riseF >= limits.criticalF) return "critical";
+  if (riseF >= limits.bearingF) return "limit";
+  // Readings are on a grid of 0.01 held as float32: 145.1 - 30.1 must be 115, not a hair less.
+  return rounded(riseF - mateRiseF, 2) >= limits.axleDifferenceF ? "axle-difference" : "none";
+}
+
+function levelByChance(look: Look, rules: Rules, weight: number): Level | null {
+  if (look.outlook === null) return null;
+  const { warn, watch } = rules.levels;
+  const bearing = look.heat === "bearing" || look.heat === "none";
+  if (bearing && look.readings >= warn.minimumReadings && reaches(look, warn.raise, weight)) return "warn";
+  return reaches(look, watch.raise, weight) ? "watch" : null;
+}
+
+/** Any one of the three is enough. The weight of the gap ahead moves the two that speak of it. */
+function reaches(look: Look, raise: Chances, weight: number): boolean {
+  const { chanceNext, chanceNextButOne, rising } = look.outlook!;
+  return (
+    chanceNext >= Math.min(1, raise.beforeNextSite / weight) ||
+    chanceNextButOne >= Math.min(1, raise.beforeNextButOne / weight) ||
+    rising >= raise.rising
+  );
+}
+
+function isLow(look: Look, lower: Chances): boolean {
+  if (look.outlook === null) return false;
+  const { chanceNext, chanceNextButOne, rising } = look.outlook;
+  return chanceNext < lower.beforeNextSite && chanceNextButOne < lower.beforeNextButOne && rising < lower.rising;
+}
+
+function latch(
+  look: Look,
+  now: Level | null,
+  before: Standing | null,
+  rules: Rules,
+): Pick<Decision, "level" | "change" | "standing" | "eased"> {
+  if (before === null || rank(now) > rank(before.level)) {
+    if (now === null) return { level: null, change: "none", standing: null, eased: false };
+    return { level: now, change: "raised", standing: { level: now, lowReadings: 0 }, eased: false };
+  }
+  const watching = before.level === "watch";
+  const lowReadings = lowInARow(look, now, before, watching ? rules.levels.watch.lower : rules.levels.warn.lower);
+  const isLong = lowReadings >= rules.levels.watch.lapseReadings;
+  if (watching && isLong) return { level: null, change: "lapsed", standing: null, eased: false };
+  return { level: before.level, change: "held", standing: { level: before.level, lowReadings }, eased: isLong };
+}
+
+/** A look that measured nothing neither counts as low nor breaks the row. */
+function lowInARow(look: Look, now: Level | null, before: Standing, lower: Chances): number {
+  if (Number.isNaN(look.riseF)) return before.lowReadings;
+  return now === null && isLow(look, lower) ? before.lowReadings + 1 : 0;
+}
+
+function crossingOf(look: Look, rules: Rules): Decision["crossing"] {
+  const { outlook } = look;
+  if (outlook === null || outlook.crossing === null) return null;
+  const { miles, low } = outlook.crossing;
+  const high = Math.min(outlook.crossing.high, FAR_MILES);
+  if (!(miles <= FAR_MILES)) return null;
+  return { miles, low, high, minutes: (miles / speedFor(look, rules)) * 60, chance: outlook.rising };
+}
+
+function nextSiteOf(look: Look): Decision["nextSite"] {
+  const way = farthest(look.ahead, 0);
+  return way === null ? null : { site: way.site, miles: way.miles };
+}
+
+/**
+ * At the limit there is no place in time: the train stops. With no crossing in sight the train is to be rid of the bearing
+ * before the next site for a `warn`, and there is time for a `watch`.
+ */
+function setOutOf(look: Look, level: Level | null, rules: Rules): SetOutChoice {
+  const nextMiles = farthest(look.ahead, 0)?.miles ?? rules.hazard.assumedGapMiles;
+  const lowMiles = level === "limit" ? 0 : (look.outlook?.crossing?.low ?? nextMiles);
+  return chooseSetOut(look.ahead, lowMiles, rules.train.stoppingMiles, look.beyondMiles);
+}

@@ -1,0 +1,165 @@
+import type { BearingTrack, HeatKind, Outlook } from "../bearing/track.ts";
+import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
+import type { Railroad, Way } from "../line/railroad.ts";
+import type { Pass } from "../pass/pass.ts";
+import { placeWords } from "../pass/place.ts";
+import { rowOn } from "./axle.ts";
+import { doubtsOf } from "./doubts.ts";
+import type { RuleBook } from "./rule-book.ts";
+import { type Limits, limitsOf, type Rules } from "./rule-set.ts";
+
+/** All that is known of one bearing when one pass is complete: what a decision is made from, and nothing else. */
+export interface Look {
+  /** Event time at which the pass was complete. */
+  timeMs: number;
+  siteName: string;
+  milepost: number;
+  train: string | null;
+  keyTrain: boolean;
+  limits: Limits;
+  heat: HeatKind;
+  /** null when the bearing could not be followed (no level of the side, say); the limits hold all the same. */
+  outlook: Outlook | null;
+  /** °F above ambient as measured at this pass; NaN when it was not. */
+  riseF: number;
+  /** The other bearing of the axle, and the wheel beside it, at this pass; NaN when not measured. */
+  mateRiseF: number;
+  wheelRiseF: number;
+  /** Over the same side of the train, scanner bias out; and that side: median and spread. NaN when unknown. */
+  excessF: number;
+  sideMedianF: number;
+  sideSpreadF: number;
+  /** One reading for every leg so far, this one last. */
+  track: BearingTrack;
+  /** Measured readings among them. */
+  readings: number;
+  /** Miles since the bearing was last measured, 0 at this pass. */
+  milesSinceSeen: number;
+  /** What is doubted about this pass, in words. */
+  doubts: string[];
+  /** `Railroad.ahead` for two links on. */
+  ahead: readonly Way[];
+  /** NaN when unknown. */
+  speedMph: number;
+  /** How far the bearing is past the site when the pass is complete: the rest of the train ran over it since. */
+  beyondMiles: number;
+  /** false: the event is older than the first rule set. */
+  rulesInForce: boolean;
+  /** Where it is, for the crew. */
+  place(): string;
+}
+
+export interface LookInput {
+  railroad: Railroad;
+  book: RuleBook;
+  journey: Journey;
+  /** Leg whose pass is looked at. */
+  legIndex: number;
+  /** Or what axleOffRoster gives. */
+  rosterAxle: number;
+  side: 0 | 1;
+  track: BearingTrack;
+  outlook: Outlook | null;
+  heat: HeatKind;
+  keyTrain: boolean;
+}
+
+/** Links looked ahead: the next site and the next but one. */
+export const LOOK_AHEAD_HOPS = 2;
+
+/** Under this a train is stopping, and its speed over the site says nothing about the way ahead. Assumption. */
+const RUNNING_MPH = 5;
+const INCHES_PER_MILE = 63_360;
+
+/** Puts a look together from a journey's leg. Pure. */
+export function lookAt(input: LookInput): Look {
+  const { railroad, journey, track } = input;
+  const leg = journey.legs[input.legIndex]!;
+  const site = railroad.sites.get(leg.pass.site);
+  if (site === undefined) throw new Error(`look: site ${leg.pass.site} is not in the line file; the pass should have been refused`);
+  const rail = railOfSide(leg, input.side);
+  const row = rowOn(leg, input.legIndex, input.rosterAxle);
+  const seen = lastSeen(journey, input.legIndex, input.rosterAxle);
+  const rules = input.book.at(leg.pass.endedMs);
+  return {
+    timeMs: leg.pass.endedMs,
+    siteName: site.name,
+    milepost: site.milepost,
+    train: journey.train,
+    keyTrain: input.keyTrain,
+    limits: limitsOf(rules, site.kind, input.keyTrain),
+    heat: input.heat,
+    outlook: input.outlook,
+    riseF: valueAt(leg.pass.bearingRiseF[rail], row),
+    mateRiseF: valueAt(leg.pass.bearingRiseF[rail === 0 ? 1 : 0], row),
+    wheelRiseF: leg.pass.wheelRiseF === null ? Number.NaN : valueAt(leg.pass.wheelRiseF[rail], row),
+    excessF: valueAt(leg.levels.excessF[rail], row),
+    sideMedianF: leg.levels.medianF[rail],
+    sideSpreadF: leg.levels.spreadF[rail],
+    track,
+    readings: track.reduce((count, reading) => (Number.isNaN(reading.riseF) ? count : count + 1), 0),
+    milesSinceSeen: milesSinceMeasured(track),
+    doubts: doubtsOf(leg, rail),
+    ahead: railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, LOOK_AHEAD_HOPS),
+    speedMph: speedOf(leg, row),
+    beyondMiles: row < 0 ? 0 : milesBehind(leg.pass, row),
+    rulesInForce: input.book.inForce(leg.pass.endedMs),
+    place: () =>
+      seen === null
+        ? "place unknown"
+        : placeWords(seen.leg.pass, seen.row, travelSide(seen.leg.direction, railOfSide(seen.leg, input.side))),
+  };
+}
+
+/** Speed for minutes: measured, else the rules' assumed one (the reasons then say so). */
+export function speedFor(look: Look, rules: Rules): number {
+  return Number.isNaN(look.speedMph) ? rules.train.assumedSpeedMph : look.speedMph;
+}
+
+/** The latest leg up to `legIndex` whose pass holds the axle, and its row there. */
+export function lastSeen(journey: Journey, legIndex: number, rosterAxle: number): { leg: Leg; row: number } | null {
+  for (let i = legIndex; i >= 0; i--) {
+    const leg = journey.legs[i]!;
+    const row = rowOn(leg, i, rosterAxle);
+    if (row >= 0) return { leg, row };
+  }
+  return null;
+}
+
+/**
+ * °F over the bearing's own kind (Levels.excessF) at which the limit is reached on this leg: what the outlook is asked
+ * about. From the bearing's own reading where there is one, for locomotives are levelled against locomotives.
+ */
+export function limitExcessF(limits: Limits, leg: Leg, row: number, rail: 0 | 1): number {
+  const levelF = valueAt(leg.pass.bearingRiseF[rail], row) - leg.levels.biasF[rail] - valueAt(leg.levels.excessF[rail], row);
+  if (!Number.isNaN(levelF)) return limits.bearingF - levelF;
+  const medianF = leg.levels.medianF[rail];
+  return limits.bearingF - (Number.isNaN(medianF) ? 0 : medianF);
+}
+
+function milesSinceMeasured(track: BearingTrack): number {
+  const now = track.at(-1)?.miles ?? 0;
+  const last = track.findLast((reading) => !Number.isNaN(reading.riseF));
+  return now - (last ?? track[0])!.miles;
+}
+
+function speedOf(leg: Leg, row: number): number {
+  const over = valueAt(leg.pass.speedMph, row);
+  if (over >= RUNNING_MPH) return over;
+  const mean = leg.join?.mph ?? Number.NaN;
+  return mean >= RUNNING_MPH ? mean : Number.NaN;
+}
+
+/** Length of train behind an axle. A gap that was not measured counts nothing: a little too short is the careless side by feet only. */
+function milesBehind(pass: Pass, row: number): number {
+  let inches = 0;
+  for (let i = row + 1; i < pass.axles; i++) {
+    const gap = pass.gapInches[i]!;
+    if (gap > 0) inches += gap;
+  }
+  return inches / INCHES_PER_MILE;
+}
+
+function valueAt(column: Float32Array, row: number): number {
+  return row < 0 ? Number.NaN : (column[row] ?? Number.NaN);
+}

@@ -1,0 +1,165 @@
+import * as z from "zod";
+import { PLACEHOLDERS, type Situation, templateMistake } from "./advice.ts";
+
+/**
+ * The rules of one railroad from one day on: every number it may set, and every text that people are told. The comments of
+ * `replay-data/rules` say what each number does. The schema is the truth; bounds keep out slips of the pen, not opinions.
+ */
+
+/** °F above ambient: over any bearing that is not already burning, under what no infrared scanner reads. Assumption. */
+const temperatureF = z.number().min(20).max(1000);
+const chance = z.number().min(0.001).max(1);
+/** Longest distance that a rule can speak of; far over the 40 miles between neighbouring sites (TRADE 2, [S]). */
+const miles = z.number().min(0).max(500);
+const text = z.string().min(1).max(600);
+
+export const MAX_SITE_KINDS = 50;
+const MAX_GAP_STEPS = 20;
+
+const limits = z.strictObject({
+  bearingF: temperatureF,
+  criticalF: temperatureF,
+  axleDifferenceF: temperatureF,
+  wheelF: temperatureF,
+});
+
+const chances = z.strictObject({ beforeNextSite: chance, beforeNextButOne: chance, rising: chance });
+
+const gapStep = z.strictObject({ miles, weight: z.number().min(0.25).max(4) });
+
+function template(situation: Situation) {
+  return text.superRefine((value, context) => {
+    const mistake = templateMistake(value, situation);
+    if (mistake === null) return;
+    const known = PLACEHOLDERS[situation].map((name) => `{${name}}`);
+    const expected = known.length === 0 ? "a text without placeholders" : `placeholders only of ${known.join(" ")}`;
+    const params = { code: "unknown-placeholder", expected, advice: mistake.advice };
+    context.addIssue({ code: "custom", message: mistake.says, path: [], params });
+  });
+}
+
+export const rulesSchema = z
+  .strictObject({
+    id: z.string().regex(/^[A-Za-z0-9._-]{1,64}$/, { error: "1 to 64 characters of A-Z a-z 0-9 . _ -" }),
+    name: text,
+    from: z.iso.datetime({ error: "a UTC time like 2026-03-04T05:06:07Z" }),
+    limits: z.record(z.string(), z.strictObject({ ordinary: limits, key: limits.optional() })),
+    levels: z.strictObject({
+      watch: z.strictObject({ raise: chances, lower: chances, lapseReadings: z.int().min(1).max(20) }),
+      warn: z.strictObject({ raise: chances, lower: chances, minimumReadings: z.int().min(1).max(20) }),
+    }),
+    hazard: z.strictObject({
+      gap: z.array(gapStep).min(1).max(MAX_GAP_STEPS),
+      withoutSetOut: z.number().min(0.25).max(4),
+      assumedGapMiles: miles.min(1),
+    }),
+    train: z.strictObject({ stoppingMiles: miles, assumedSpeedMph: z.number().min(1).max(150) }),
+    newVersion: z.strictObject({ chance, crossingMiles: miles, riseF: z.number().min(0).max(1000) }),
+    desk: z.strictObject({ shelveMaxHours: z.number().min(0).max(168), riseAgainF: z.number().min(0).max(1000) }),
+    advice: z.strictObject({
+      watch: z.strictObject({
+        bearing: template("watch"),
+        brakes: template("watch"),
+        scanner: template("watch"),
+        sun: template("watch"),
+      }),
+      warn: z.strictObject({ setOut: template("set-out"), stop: template("stop") }),
+      limit: z.strictObject({
+        bearing: template("stop"),
+        critical: template("stop"),
+        axleDifference: template("stop"),
+        brakes: template("stop"),
+        scanner: template("stop"),
+        sun: template("stop"),
+      }),
+      keyTrain: template("stop"),
+      ended: z.strictObject({ cleared: template("ended"), outOfService: template("ended") }),
+    }),
+    caution: text,
+  })
+  .superRefine((rules, context) => {
+    for (const mistake of contradictions(rules)) {
+      const params = { code: mistake.code, expected: mistake.expected, advice: mistake.advice };
+      context.addIssue({ code: "custom", message: mistake.says, path: [...mistake.path], params });
+    }
+  });
+
+export type Rules = z.output<typeof rulesSchema>;
+export type Limits = z.output<typeof limits>;
+export type Chances = z.output<typeof chances>;
+
+/** Kind of site whose limits hold where the file names no row for a kind. */
+const DEFAULT_KIND = "default";
+
+/**
+ * Limits in force for a kind of site and a train. A kind without a row of its own takes `default`; a key train without
+ * a row of its own takes the one of ordinary trains.
+ */
+export function limitsOf(rules: Rules, siteKind: string, keyTrain: boolean): Limits {
+  const row = Object.hasOwn(rules.limits, siteKind) ? rules.limits[siteKind]! : rules.limits[DEFAULT_KIND]!;
+  return keyTrain && row.key !== undefined ? row.key : row.ordinary;
+}
+
+interface Contradiction {
+  code: string;
+  path: PropertyKey[];
+  says: string;
+  expected: string;
+  advice: string;
+}
+
+/** What is well-formed by itself but cannot be meant. */
+function contradictions(rules: z.output<typeof rulesSchema>): Contradiction[] {
+  const found: Contradiction[] = [];
+  const add = (code: string, path: PropertyKey[], says: string, expected: string, advice: string) =>
+    found.push({ code, path, says, expected, advice });
+
+  const kinds = Object.keys(rules.limits);
+  if (!kinds.includes(DEFAULT_KIND)) {
+    add("no-default-limits", ["limits"], "has no row `default`", "a row `default`", "Add the limits of sites whose kind has no row.");
+  }
+  if (kinds.length > MAX_SITE_KINDS) {
+    add(
+      "too-many-kinds",
+      ["limits"],
+      `has ${kinds.length} kinds of site`,
+      `at most ${MAX_SITE_KINDS}`,
+      "Give sites with the same limits the same kind.",
+    );
+  }
+  for (const kind of kinds) {
+    for (const train of ["ordinary", "key"] as const) {
+      const row = rules.limits[kind]![train];
+      if (row === undefined || row.criticalF >= row.bearingF) continue;
+      const says = `is ${row.criticalF} °F, under the ${row.bearingF} °F of bearingF`;
+      add(
+        "limits-crossed",
+        ["limits", kind, train, "criticalF"],
+        says,
+        "criticalF at or over bearingF",
+        "Exchange the two, or raise criticalF.",
+      );
+    }
+  }
+  for (const level of ["watch", "warn"] as const) {
+    for (const name of ["beforeNextSite", "beforeNextButOne", "rising"] as const) {
+      const { raise, lower } = rules.levels[level];
+      if (lower[name] < raise[name]) continue;
+      const says = `is ${lower[name]}, not under the ${raise[name]} that raises`;
+      add(
+        "no-hysteresis",
+        ["levels", level, "lower", name],
+        says,
+        "less than the number that raises",
+        "Leave room between the two, or the level flaps.",
+      );
+    }
+  }
+  rules.hazard.gap.forEach((step, index) => {
+    const before = rules.hazard.gap[index - 1];
+    if (before === undefined || step.miles > before.miles) return;
+    const says = `is ${step.miles} miles, not over the ${before.miles} before it`;
+    add("gap-order", ["hazard", "gap", index, "miles"], says, "rising miles", "Sort the steps by miles.");
+  });
+  return found;
+}

@@ -1,0 +1,118 @@
+import { readdirSync, statSync } from "node:fs";
+import { join } from "node:path";
+import type { Mistake } from "../line/mistake.ts";
+import { readTextFile } from "../line/text-file.ts";
+import { readYaml } from "../line/yaml-source.ts";
+import { RuleBook } from "./rule-book.ts";
+import { type Rules, rulesSchema } from "./rule-set.ts";
+
+/** Rule sets in a folder: a new one every month for eight years. */
+export const MAX_RULE_FILES = 100;
+
+/** One rules file, read. */
+interface RulesFile {
+  rules: Rules | null;
+  mistakes: Mistake[];
+  /** Place of the key `id` and of the key `from`: what another file may contradict. */
+  idAt: { line: number; column: number };
+  fromAt: { line: number; column: number };
+  file: string;
+}
+
+/**
+ * Rules from one YAML file or from a folder of dated ones (`*.yaml`, `*.yml`; subfolders are not looked into). All
+ * mistakes of all files at once; any mistake leaves `rules` null. Codes beside those of readYaml and readTextFile:
+ * `no-rules-file`, `too-many-rules-files`, `same-rules-id`, `same-rules-date`.
+ */
+export function loadRules(path: string): { rules: RuleBook | null; mistakes: Mistake[] } {
+  const { files, mistakes } = filesOf(path);
+  const read = files.map((file) => {
+    const { text, mistakes } = readTextFile(file);
+    return text === null ? unread(file, mistakes) : readRules(text, file);
+  });
+  const found = [...mistakes, ...read.flatMap((file) => file.mistakes), ...clashes(read)];
+  const sets = read.flatMap((file) => (file.rules === null ? [] : [file.rules]));
+  return { rules: found.length === 0 ? new RuleBook(sets) : null, mistakes: found };
+}
+
+/** One rules text. Pure. */
+export function readRules(text: string, file: string): RulesFile {
+  const source = readYaml(text, file, rulesSchema);
+  return { rules: source.value, mistakes: source.mistakes, idAt: source.at(["id"]), fromAt: source.at(["from"]), file };
+}
+
+function filesOf(path: string): { files: string[]; mistakes: Mistake[] } {
+  let names: string[];
+  try {
+    if (!statSync(path).isDirectory()) return { files: [path], mistakes: [] };
+    names = readdirSync(path)
+      .filter((name) => /\.ya?ml$/.test(name))
+      .sort();
+  } catch {
+    // What is wrong with the path is said by the reader of the file.
+    return { files: [path], mistakes: [] };
+  }
+  if (names.length === 0) {
+    return {
+      files: [],
+      mistakes: [whole(path, "no-rules-file", "holds no rules file", "at least one *.yaml", "Name the right folder, or add a file.")],
+    };
+  }
+  if (names.length > MAX_RULE_FILES) {
+    const says = `holds ${names.length} rules files`;
+    return {
+      files: [],
+      mistakes: [whole(path, "too-many-rules-files", says, `at most ${MAX_RULE_FILES}`, "Move those long out of force away.")],
+    };
+  }
+  return { files: names.map((name) => join(path, name)), mistakes: [] };
+}
+
+/** Two files must not claim the same id (a warning names its rule set by it) or the same instant. */
+function clashes(read: readonly RulesFile[]): Mistake[] {
+  const mistakes: Mistake[] = [];
+  const ids = new Map<string, string>();
+  const dates = new Map<number, string>();
+  for (const { rules, file, idAt, fromAt } of read) {
+    if (rules === null) continue;
+    const sameId = ids.get(rules.id);
+    if (sameId !== undefined) {
+      const says = `the id "${rules.id}" is already that of ${sameId}`;
+      mistakes.push({
+        code: "same-rules-id",
+        file,
+        ...idAt,
+        path: "id",
+        says,
+        expected: "an id used once",
+        advice: "Give this rule set an id of its own.",
+      });
+    }
+    const from = Date.parse(rules.from);
+    const sameDate = dates.get(from);
+    if (sameDate !== undefined) {
+      const says = `${rules.from} is already the date of ${sameDate}`;
+      mistakes.push({
+        code: "same-rules-date",
+        file,
+        ...fromAt,
+        path: "from",
+        says,
+        expected: "a date used once",
+        advice: "Let one of the two begin later.",
+      });
+    }
+    ids.set(rules.id, sameId ?? file);
+    dates.set(from, sameDate ?? file);
+  }
+  return mistakes;
+}
+
+function unread(file: string, mistakes: Mistake[]): RulesFile {
+  const top = { line: 1, column: 1 };
+  return { rules: null, mistakes, idAt: top, fromAt: top, file };
+}
+
+function whole(file: string, code: string, says: string, expected: string, advice: string): Mistake {
+  return { code, file, line: 1, column: 1, path: "", says, expected, advice };
+}
