@@ -25,13 +25,14 @@ export type RecordOutcome = "used" | "late" | "repeated" | "rejected";
 export interface Reached {
   level: Level;
   timeMs: number;
+  /** The pass that led to it, and its site. */
   pass: string;
   site: string;
-  axle: number;
-  side: "left" | "right";
   /** Since the journey's first pass. */
   miles: number;
   riseF: number | null;
+  /** The bearing on the last pass that saw its axle: an earlier one when this pass did not. */
+  seen: { pass: string; axle: number; side: "left" | "right" };
 }
 
 /** What was read of a warned bearing at one site after its first `warn`. */

@@ -86,10 +86,8 @@ function detailNote(warnings: readonly Numbered[]): Markup | null {
   const shown = warnings.filter((one) => one.detailed).length;
   if (shown === 0) return markup`<p>No warning.</p>`;
   const standing = warnings.filter(({ story }) => story.ending !== "withdrawn").length;
-  return shown < standing &&
-    markup`<p class="note">The ${countWords(shown)} most urgent of ${countWords(standing)} warnings are shown in full.</p>`
-    ? markup`<p class="note">The ${countWords(shown)} most urgent of ${countWords(standing)} warnings are shown in full.</p>`
-    : null;
+  if (shown === standing) return null;
+  return markup`<p class="note">The ${countWords(shown)} most urgent of ${countWords(standing)} warnings are shown in full.</p>`;
 }
 
 function legend(): Markup {
@@ -108,5 +106,5 @@ ${key(markup`<rect class="side" x="0" y="3" width="34" height="10"/><path class=
 ${key(markup`<path class="limit-line" d="M0 8H34"/>`, "the site's limit")}
 ${key(markup`<polygon class="fan" points="0,15 20,1 34,1"/><polyline class="fan-middle" points="0,15 27,1"/>`, "projection as first warned, 80 % interval of the crossing")}
 ${key(markup`<path class="at-site" d="M17 2v12"/>`, "site")}
-${key(markup`<path class="place" d="M17 0v9m-4 0h8l-4 6z"/>`, "set-out place")}</ul>`;
+${key(markup`<path class="place" d="M17 13l-5 -9h10z"/>`, "set-out place")}</ul>`;
 }

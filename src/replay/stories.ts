@@ -98,16 +98,17 @@ function inherit(heir: Draft, from: Draft): void {
 }
 
 function reachedOf(warning: Warning): Reached {
-  const at = warning.evidence.find((reading) => reading.pass === warning.pass);
+  const { level, time, pass, site, axle, side, riseF } = warning;
+  // The evidence ends with the pass that led to this version, whether or not it saw the axle.
+  const at = warning.evidence.at(-1);
   return {
-    level: warning.level,
-    timeMs: msOf(warning.time),
-    pass: warning.pass,
-    site: warning.site,
-    axle: warning.axle,
-    side: warning.side,
+    level,
+    timeMs: msOf(time),
+    pass: at?.pass ?? pass,
+    site: at?.site ?? site,
     miles: at?.miles ?? 0,
-    riseF: warning.riseF,
+    riseF,
+    seen: { pass, axle, side },
   };
 }
 
@@ -115,13 +116,13 @@ function reachedMs(story: WarningStory): number {
   return (story.limit ?? story.warn ?? story.watch)?.timeMs ?? msOf(story.last.time);
 }
 
-/** The warned bearing on the legs after the warn; null when the journey no longer holds the pass it was warned at. */
+/** The warned bearing on the legs after the warn; null when the journey no longer holds the passes it was warned at. */
 function readingsAfter(journey: Journey, warn: Reached): LaterReading[] | null {
+  const seen = journey.legs.find((leg) => leg.pass.id === warn.seen.pass);
   const at = journey.legs.findIndex((leg) => leg.pass.id === warn.pass);
-  const from = journey.legs[at];
-  const rosterAxle = from?.rosterOfRow[warn.axle - 1] ?? -1;
-  if (from === undefined || rosterAxle < 0) return null;
-  const side = ((warn.side === "right" ? 1 : 0) ^ (from.flipped ? 1 : 0)) as 0 | 1;
+  const rosterAxle = seen?.rosterOfRow[warn.seen.axle - 1] ?? -1;
+  if (seen === undefined || at < 0 || rosterAxle < 0) return null;
+  const side = ((warn.seen.side === "right" ? 1 : 0) ^ (seen.flipped ? 1 : 0)) as 0 | 1;
   return journey.legs.slice(at + 1).map((leg) => {
     const row = rowOfRoster(leg, rosterAxle);
     const riseF = row < 0 ? Number.NaN : (leg.pass.bearingRiseF[railOfSide(leg, side)][row] ?? Number.NaN);

@@ -24,12 +24,16 @@ export function summaryText(summary: Summary): string {
   const lines = [...headLines(summary), "", ...accountLines(summary)];
   const { list } = summary.warnings;
   const standing = list.filter((warning) => warning.ending !== "withdrawn");
-  // The most urgent ones must not fall behind a limit of the list.
-  const listed = standing.filter((warning) => warning.level !== "watch").slice(0, MOST_LISTED);
+  // Watches ask nothing of a crew: they are counted here and listed in the report.
+  const urgent = standing.filter((warning) => warning.level !== "watch");
+  const listed = urgent.slice(0, MOST_LISTED);
   if (listed.length > 0) lines.push("", "Warnings in order of time (UTC)");
   for (const warning of listed) lines.push(...warningLines(warning));
-  const left = standing.length - listed.length;
-  if (left > 0) lines.push("", `  and ${left} more, nearly all or all of them watches: see the report or warnings.jsonl.`);
+  const watches = standing.length - urgent.length;
+  if (urgent.length > listed.length)
+    lines.push("", `  and ${countWords(urgent.length - listed.length)} more of these: see the report or warnings.jsonl.`);
+  if (watches > 0)
+    lines.push("", `  ${watches === 1 ? "1 watch is" : `${countWords(watches)} watches are`} in the report and in warnings.jsonl.`);
   const conditions = summary.conditions.list.slice(0, MOST_LISTED);
   if (conditions.length > 0) lines.push("", "Site conditions");
   for (const { kind, state, site, device, raisedAt, words } of conditions) {

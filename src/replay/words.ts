@@ -33,12 +33,15 @@ export function figure(value: number | null, decimals: number): string {
   return value < 0 && Number(text) !== 0 ? `−${text}` : text;
 }
 
+/** Keeps a figure and its sign on one line. */
+const NO_BREAK = "\u00a0";
+
 /** A chance of 0..1 in per cent; never "0 %" or "100 %" for what is only nearly so. */
 export function chanceWords(chance: number): string {
   if (!Number.isFinite(chance)) return "–";
-  if (chance > 0 && chance < 0.01) return "under 1 %";
-  if (chance < 1 && chance > 0.99) return "over 99 %";
-  return `${Math.round(chance * 100)} %`;
+  if (chance > 0 && chance < 0.01) return `under 1${NO_BREAK}%`;
+  if (chance < 1 && chance > 0.99) return `over 99${NO_BREAK}%`;
+  return `${Math.round(chance * 100)}${NO_BREAK}%`;
 }
 
 /** 2026-03-04T05:06:07Z, or an en dash for a time that is none. */

@@ -59,13 +59,16 @@ function longestRun(ways: Ways, left: ReadonlySet<string>): Band {
   const [first] = left;
   const end = farthest(ways, first as string, left).at(-1) as BandSite;
   const run = farthest(ways, end.site, left);
-  // In the order of the corridor's list where it can be told: its first site above.
-  const order = [...left];
-  const [head, tail] = [run[0] as BandSite, run.at(-1) as BandSite];
-  const turned = order.indexOf(head.site) > order.indexOf(tail.site);
   const miles = milesOf(run);
-  const sites = turned ? run.map(({ site, miles: at }) => ({ site, miles: miles - at })).reverse() : run;
+  const sites = isTurned(run, [...left]) ? run.map(({ site, miles: at }) => ({ site, miles: miles - at })).reverse() : run;
   return { sites, miles, branchOf: null };
+}
+
+/** Against the order of the corridor's list. Lead-in sites stand last there wherever they lie, so the first two of the list decide. */
+function isTurned(run: readonly BandSite[], list: readonly string[]): boolean {
+  const places = new Map(run.map(({ site }, index) => [site, index]));
+  const [one, other] = list.filter((site) => places.has(site));
+  return one !== undefined && other !== undefined && (places.get(one) ?? 0) > (places.get(other) ?? 0);
 }
 
 /** Shortest way from `start` to the site farthest from it, over sites of `within`. Plain Dijkstra: a corridor is small. */

@@ -59,7 +59,7 @@ function frameOf(story: WarningStory): Frame {
   const projected = asWarned?.crossing ? asWarned : last.crossing ? last : null;
   const readMiles = evidence.map((reading) => reading.miles);
   const lastMiles = Math.max(0, ...readMiles);
-  const fromMiles = projected === null ? lastMiles : milesAt(evidence, projected.pass, lastMiles);
+  const fromMiles = projected === null ? lastMiles : milesAt(evidence, projected.evidence.at(-1)?.pass, lastMiles);
   const wanted = [fromMiles + (projected?.crossing?.high ?? 0), fromMiles + (projected?.nextSite?.miles ?? 0)];
   const farthest = Math.min(Math.max(lastMiles + MILES_AHEAD.least, ...wanted), lastMiles + MILES_AHEAD.most);
   const rises = evidence.flatMap(({ riseF, leveledF, sideMedianF, sideSpreadF }) => [
@@ -79,7 +79,7 @@ function frameOf(story: WarningStory): Frame {
   };
 }
 
-function milesAt(evidence: readonly EvidenceReading[], pass: string, otherwise: number): number {
+function milesAt(evidence: readonly EvidenceReading[], pass: string | undefined, otherwise: number): number {
   return evidence.find((reading) => reading.pass === pass)?.miles ?? otherwise;
 }
 
@@ -123,14 +123,15 @@ function limitLine({ y, story }: Frame): Markup {
 }
 
 /** From the levelled reading at the warn to the limit: the middle dashed, low to high crossing shaded. */
-function projection({ x, y, projected, fromMiles }: Frame): Markup | null {
+function projection({ x, y, story, projected, fromMiles }: Frame): Markup | null {
   const crossing = projected?.crossing;
   if (!projected || !crossing) return null;
-  const at = projected.evidence.find((reading) => reading.pass === projected.pass);
-  const startF = levelled(at) ?? projected.riseF;
+  // An axle that this pass did not see is projected from where it was read last.
+  const read = projected.evidence.findLast((reading) => levelled(reading) !== null);
+  const startF = levelled(read) ?? projected.riseF;
   if (startF === null) return null;
   const limitY = y.at(projected.limitF);
-  const start = [x.at(fromMiles), y.at(startF)] as const;
+  const start = [x.at(milesAt(story.last.evidence, read?.pass, fromMiles)), y.at(startF)] as const;
   const [low, middle, high] = [crossing.low, crossing.miles, crossing.high].map((miles) => [x.at(fromMiles + miles), limitY] as const);
   if (!low || !middle || !high) return null;
   const bracket = `M${px(low[0])} ${px(limitY - 7)}v14M${px(low[0])} ${px(limitY)}H${px(high[0])}M${px(high[0])} ${px(limitY - 7)}v14`;
@@ -183,8 +184,9 @@ function levels({ x, story }: Frame): Markup {
   })}</g>`;
 }
 
+/** What lies ahead of the pass that led to a version; unknown when that pass did not see the axle, for then its track is not told. */
 function waysAhead(railroad: Railroad, warning: Warning): Way[] {
-  if (!railroad.sites.has(warning.site)) return [];
+  if (!railroad.sites.has(warning.site) || warning.evidence.at(-1)?.pass !== warning.pass) return [];
   return railroad.ahead(warning.site, warning.track, warning.direction, HOPS_AHEAD);
 }
 
@@ -234,7 +236,7 @@ function setOutLane({ x, projected, fromMiles, story }: Frame, ways: readonly Wa
     "set-out",
     (at, index) => {
       const kind = [...found.values()][index]?.chosen ? "place chosen" : "place";
-      return markup`<path class="${kind}" d="M${px(at)} ${BOTTOM}v9m-4 0h8l-4 6z"/>`;
+      return markup`<path class="${kind}" d="M${px(at)} ${BOTTOM}l-5 -9h10z"/>`;
     },
   )}`;
 }

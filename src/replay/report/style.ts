@@ -54,9 +54,9 @@ code{font:.85em/1.3 ui-monospace,"Liberation Mono",monospace;overflow-wrap:anywh
 .fan{fill:var(--fan);opacity:.4}.fan-middle{fill:none;stroke:var(--warn);stroke-width:2;stroke-dasharray:8 5}
 .bracket{fill:none;stroke:var(--warn);stroke-width:2.5}
 .levelled-line{fill:none;stroke:var(--ink);stroke-width:1.6}.levelled{fill:var(--ink)}.bar{stroke:var(--ink);fill:none}
-.raw{fill:var(--sheet);fill-opacity:.6;stroke:var(--ink);stroke-width:1.4}.missing path{stroke:var(--quiet);stroke-width:2}
+.raw{fill:none;stroke:var(--ink);stroke-width:1.4}.missing path{stroke:var(--quiet);stroke-width:2}
 .picture .used{fill:var(--quiet)}.reached{stroke:var(--quiet);stroke-dasharray:1 4;fill:none}
-.at-site{stroke:var(--ink);stroke-width:2}.ahead{fill:var(--quiet)!important}.place{fill:var(--quiet)}.chosen{fill:var(--ink);stroke:var(--ink);stroke-width:2}
+.at-site{stroke:var(--ink);stroke-width:2}.picture .ahead{fill:var(--quiet)}.place{fill:var(--quiet)}.chosen{fill:var(--ink);stroke:var(--ink);stroke-width:1.5}
 .legend{list-style:none;padding:0;margin:8px 0;display:flex;flex-wrap:wrap;gap:4px 22px;font-size:.88rem;color:var(--quiet)}
 .legend svg{width:34px;height:16px;vertical-align:-3px;margin-right:6px}
 @media print{:root{--ground:#fff;--sheet:#fff;--ink:#000;--quiet:#444;--line:#999;--faint:#ddd;--watch:#333;--warn:#333;--limit:#000;--mark-bar:#fff;--side:#ccc;--fan:#999;--train:#888;--link:#000}

@@ -1,5 +1,4 @@
-import type { Corridor, Railroad } from "../../line/railroad.ts";
-import type { Level } from "../../warning/warning.ts";
+import type { Corridor, Railroad, Site } from "../../line/railroad.ts";
 import { type Day, highestLevel, type PassPoint, type TrainLine, type WarningStory } from "../day.ts";
 import { countOf, figure, msOf } from "../words.ts";
 import { type Band, bandsOf } from "./bands.ts";
@@ -9,10 +8,10 @@ import { type Markup, markup, pointsOf, px } from "./markup.ts";
 import { linear, type Scale, textWidth, timeTicks } from "./scale.ts";
 
 const WIDTH = 1280;
-const LEFT = 196;
+const LEFT = 156;
 const RIGHT = 24;
-const TOP = 34;
-const BAND_GAP = 46;
+const TOP = 50;
+const BAND_GAP = 64;
 const FOOT = 22;
 /** Neighbouring sites at least this far apart, so that their names stay readable, as long as the band stays printable. */
 const SITE_ROW = 20;
@@ -44,17 +43,20 @@ export function timeDistance(railroad: Railroad, corridor: Corridor, day: Day, w
   const span = day.span ?? { fromMs: 0, toMs: 1 };
   const time = linear(span.fromMs, Math.max(span.toMs, span.fromMs + 60_000), LEFT, WIDTH - RIGHT);
   const bands = bandsOf(railroad, corridor);
-  const warned = new Map(warnings.filter(isActedOn).map(({ story }) => [story.last.journey, highestLevel(story)]));
+  const warned = new Set(warnings.filter(isActedOn).map(({ story }) => story.last.journey));
   const taken: Box[] = [];
   const drawn: Markup[] = [];
   const marked = new Set<string>();
-  let trains = 0;
+  const trains = new Set<TrainLine>();
   let y = TOP;
   for (const band of bands) {
     const rows = rowsOf(band, y);
     const bottom = Math.max(...[...rows.values()].map((row) => row.y));
-    const lines = day.trains.flatMap((train) => trainLine(train, rows, time, warned.get(train.journey ?? "") ?? null, taken));
-    trains += lines.length;
+    const lines = day.trains.flatMap((train) => {
+      const line = trainLine(train, rows, band, time, warned.has(train.journey ?? ""), taken);
+      if (line !== null) trains.add(train);
+      return line ?? [];
+    });
     drawn.push(grid(time, y, bottom, clock), siteLevels(railroad, corridor, band, rows, y));
     drawn.push(
       markup`<g class="unheard">${unheard(day, rows, time)}</g><g>${lines}</g><g>${marks(warnings, rows, time, marked, taken)}</g>`,
@@ -63,7 +65,7 @@ export function timeDistance(railroad: Railroad, corridor: Corridor, day: Day, w
   }
   const height = y - BAND_GAP + FOOT;
   const id = `td-${corridor.id}`;
-  const desc = `${countOf(trains, "train line")} over ${countOf(corridor.sites.length, "site")}, from ${clock.full(span.fromMs)} to ${clock.full(span.toMs)}, and ${countOf(marked.size, "mark")} of warnings. The same is in the tables of warnings and of trains.`;
+  const desc = `${countOf(trains.size, "train")} over ${countOf(corridor.sites.length, "site")}, from ${clock.full(span.fromMs)} to ${clock.full(span.toMs)}, and ${countOf(marked.size, "mark")} of warnings. The same is in the tables of warnings and of trains.`;
   return markup`<div class="scroll" tabindex="0" role="region" aria-label="Time-distance diagram of ${corridor.name}">
 <svg class="picture time-distance" role="img" aria-labelledby="${id}-t ${id}-d" viewBox="0 0 ${WIDTH} ${px(height)}">
 <title id="${id}-t">Time and distance, ${corridor.name}</title><desc id="${id}-d">${desc}</desc>
@@ -103,14 +105,19 @@ function siteLevels(railroad: Railroad, corridor: Corridor, band: Band, rows: Re
   let labelY = Number.NEGATIVE_INFINITY;
   const levels = band.sites.map(({ site }) => {
     const y = rows.get(site)?.y ?? top;
-    const { name, milepost, line } = railroad.sites.get(site) as { name: string; milepost: number; line: string };
+    const { name, milepost } = railroad.sites.get(site) as Site;
     labelY = Math.max(y + FONT / 3, labelY + FONT + 2);
     const kind = own.has(site) ? "level" : "level lead-in";
-    return markup`<path class="${kind}" d="M${LEFT} ${px(y)}H${WIDTH - RIGHT}"/><text class="site" x="${LEFT - 8}" y="${px(labelY)}" text-anchor="end">${name}<tspan class="quiet"> ${line} ${figure(milepost, 1)}</tspan></text>`;
+    return markup`<path class="${kind}" d="M${LEFT} ${px(y)}H${WIDTH - RIGHT}"/><text class="site" x="${LEFT - 8}" y="${px(labelY)}" text-anchor="end">${name}<tspan class="quiet"> ${figure(milepost, 1)}</tspan></text>`;
   });
-  const from = band.branchOf === null ? null : railroad.sites.get(band.branchOf)?.name;
-  const title = from ? markup`<text class="band" x="4" y="${px(top - 14)}">branch from ${from}</text>` : null;
-  return markup`<g>${title}${levels}</g>`;
+  return markup`<g><text class="band" x="4" y="${px(top - 34)}">${bandTitle(railroad, band)}</text>${levels}</g>`;
+}
+
+function bandTitle(railroad: Railroad, band: Band): string {
+  const own = band.branchOf === null ? band.sites : band.sites.slice(1);
+  const lines = [...new Set(own.map(({ site }) => railroad.sites.get(site)?.line ?? ""))].join(", then ");
+  const from = band.branchOf === null ? undefined : railroad.sites.get(band.branchOf)?.name;
+  return from === undefined ? lines : `${lines}, from ${from}`;
 }
 
 /** Stretches of time in which a site was dead or silent. */
@@ -132,18 +139,16 @@ function within(time: Scale, ms: number): number {
 }
 
 /** A train's line in one band: broken where it was elsewhere in between. A pass by itself is a dot. */
-function trainLine(train: TrainLine, rows: ReadonlyMap<string, Row>, time: Scale, level: Level | null, taken: Box[]): Markup[] {
-  const runs: PassPoint[][] = [];
-  let run: PassPoint[] = [];
-  for (const point of train.points) {
-    if (rows.has(point.site)) run.push(point);
-    else if (run.length > 0) {
-      runs.push(run);
-      run = [];
-    }
-  }
-  if (run.length > 0) runs.push(run);
-  if (runs.length === 0) return [];
+function trainLine(
+  train: TrainLine,
+  rows: ReadonlyMap<string, Row>,
+  band: Band,
+  time: Scale,
+  warned: boolean,
+  taken: Box[],
+): Markup | null {
+  const runs = runsWithin(train.points, rows, band.branchOf);
+  if (runs.length === 0) return null;
   const place = ({ timeMs, site }: PassPoint) => [time.at(timeMs), rows.get(site)?.y ?? 0] as const;
   const shapes = runs.map((points) => {
     const [x, y] = place(points[0] as PassPoint);
@@ -151,11 +156,23 @@ function trainLine(train: TrainLine, rows: ReadonlyMap<string, Row>, time: Scale
     return markup`<polyline points="${pointsOf(points.map(place))}"/>`;
   });
   const name = train.train ?? "train without an id";
-  const label =
-    level === null || train.train === null ? null : trainLabel(train.train, place((runs[0] as PassPoint[])[0] as PassPoint), taken);
-  return [
-    markup`<g class="train${level === null ? "" : " warned"}"><title>${name}, ${countOf(train.points.length, "pass")}</title>${shapes}${label}</g>`,
-  ];
+  const label = warned && train.train !== null ? trainLabel(train.train, place((runs[0] as PassPoint[])[0] as PassPoint), taken) : null;
+  return markup`<g class="train${warned ? " warned" : ""}"><title>${name}, ${countOf(train.points.length, "pass")}</title>${shapes}${label}</g>`;
+}
+
+/** Passes in a row within the band. At a branch's first site alone a train did not run on the branch. */
+function runsWithin(points: readonly PassPoint[], rows: ReadonlyMap<string, Row>, branchOf: string | null): PassPoint[][] {
+  const runs: PassPoint[][] = [];
+  let run: PassPoint[] = [];
+  for (const point of points) {
+    if (rows.has(point.site)) run.push(point);
+    else if (run.length > 0) {
+      runs.push(run);
+      run = [];
+    }
+  }
+  if (run.length > 0) runs.push(run);
+  return branchOf === null ? runs : runs.filter((passes) => passes.some((point) => point.site !== branchOf));
 }
 
 function trainLabel(train: string, [x, y]: readonly [number, number], taken: Box[]): Markup | null {

@@ -128,7 +128,7 @@ function evidenceTable(railroad: Railroad, story: WarningStory, number: number, 
 
 function evidenceRow(railroad: Railroad, at: EvidenceReading, clock: Clock): Markup {
   const ms = msOf(at.time);
-  return markup`<tr><th scope="row">${siteName(railroad, at.site)}</th><td>${figure(at.milepost, 1)}</td><td>${clock.full(ms).slice(5)}</td><td>${utcWords(ms).slice(11)}</td><td>${figure(at.miles, 2)}</td><td>${at.axle ?? "not seen"}</td><td>${figure(at.riseF, 1)}</td><td>${figure(at.leveledF, 1)}</td><td>${figure(at.sideMedianF, 1)}</td><td>${figure(at.sideSpreadF, 1)}</td><td>${figure(at.biasF, 1)}</td><td>${usedWords(at.used)}</td></tr>`;
+  return markup`<tr><th scope="row">${siteName(railroad, at.site)}</th><td>${figure(at.milepost, 1)}</td><td class="nowrap">${clock.full(ms).slice(5)}</td><td>${utcWords(ms).slice(11)}</td><td>${figure(at.miles, 2)}</td><td>${at.axle ?? "not seen"}</td><td>${figure(at.riseF, 1)}</td><td>${figure(at.leveledF, 1)}</td><td>${figure(at.sideMedianF, 1)}</td><td>${figure(at.sideSpreadF, 1)}</td><td>${figure(at.biasF, 1)}</td><td>${usedWords(at.used)}</td></tr>`;
 }
 
 /** Readings after the warn that its last version does not hold: nothing new was to be said, but an engineer wants to see them. */
