@@ -49,8 +49,10 @@ function setLines(rules: Rules): string[] {
 function notesOn(rules: Rules, railroad: Railroad): string[] {
   const notes: string[] = [];
   const kinds = new Set([...railroad.sites.values()].map((site) => site.kind));
+  // One row for all is meant; where some kinds have rows, one without may be a slip of the pen.
+  const told = Object.keys(rules.limits).some((kind) => kind !== "default");
   for (const kind of kinds) {
-    if (Object.hasOwn(rules.limits, kind)) continue;
+    if (!told || Object.hasOwn(rules.limits, kind)) continue;
     notes.push(`rules ${rules.id} have no limits of their own for sites of kind ${kind}: those of "default" hold`);
   }
   for (const kind of Object.keys(rules.limits)) {

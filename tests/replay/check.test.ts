@@ -1,8 +1,9 @@
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { gzipSync } from "node:zlib";
 import { afterAll, describe, expect, test } from "vitest";
+import { parse } from "yaml";
 import { check } from "../../src/replay/check.ts";
 import { EXIT } from "../../src/replay/exit-status.ts";
 
@@ -144,7 +145,7 @@ corridors: ${corridors}
     ]);
   });
 
-  test("is a track that leads nowhere, a site without a link, and a kind of site without limits of its own", async () => {
+  test("is a track that leads nowhere, and a site without a link", async () => {
     const path = two(
       "[{ id: w, name: W, sites: [a, b] }, { id: e, name: E, sites: [c] }]",
       "  - { id: c, name: C, line: M, milepost: 20, kind: odd, tracks: [{ id: 1 }] }",
@@ -156,6 +157,19 @@ corridors: ${corridors}
         "no link leads to or from c: its trains are never joined",
       ]),
     );
-    expect(json.notes.some((note) => note.includes('sites of kind odd: those of "default" hold'))).toBe(true);
+  });
+
+  test("is a kind of site without limits of its own where other kinds have them, and limits for a kind that no site is of", async () => {
+    const [first] = readdirSync(RULES).sort();
+    const rules = parse(readFileSync(join(RULES, first!), "utf8")) as { limits: Record<string, unknown> };
+    rules.limits["main"] = rules.limits["default"];
+    rules.limits["mian"] = rules.limits["default"];
+    const { ok, json } = await check(LINE, file("rules.yaml", JSON.stringify(rules)), null);
+    expect(ok).toBe(true);
+    expect(json.notes).toEqual([
+      expect.stringContaining('have no limits of their own for sites of kind branch: those of "default" hold'),
+      expect.stringContaining("have limits for kind mian, but no site is of that kind"),
+    ]);
+    expect((await check(LINE, RULES, null)).json.notes).toEqual([]);
   });
 });
