@@ -1,4 +1,5 @@
 import type { BearingTrack } from "./track.ts";
+import { lineThroughOrigin } from "./trend.ts";
 
 /** y = plateau * (1 - exp(-rate * x)): the first-order response of a body warming toward where it settles. */
 export interface FirstOrder {
@@ -12,17 +13,21 @@ export interface FirstOrder {
 }
 
 const STEPS_MAX = 500;
-const FIRST_DAMPING = 1e-3;
+const FIRST_DAMPING = 1;
 const LARGEST_DAMPING = 1e16;
-/** Both parameters stand still to this share of themselves. */
-const CONVERGED = 1e-12;
+/** Both parameters stand still to this share of themselves: the sum of squares, flat at its bottom, says no more. */
+const CONVERGED = 1e-8;
+/** Undamped steps at the end: they follow the gradient, which still points where the sum of squares no longer tells. */
+const LAST_STEPS = 4;
 
 /**
- * Least-squares fit by Levenberg's damped Gauss-Newton steps (damping scaled by the diagonal, as Marquardt has it), from the given
- * start. Null when it does not converge within 500 steps or the data do not tell the two parameters apart.
+ * Least-squares fit by Levenberg's damped Gauss-Newton steps (damping scaled by the diagonal, as Marquardt has it). Only the rate
+ * needs a start: the best plateau for a rate is a straight line's slope. Null when it does not converge within 500 steps or the data
+ * do not tell the two parameters apart.
  */
-export function fitFirstOrder(x: ArrayLike<number>, y: ArrayLike<number>, start: { plateau: number; rate: number }): FirstOrder | null {
-  let { plateau, rate } = start;
+export function fitFirstOrder(x: ArrayLike<number>, y: ArrayLike<number>, startRate: number): FirstOrder | null {
+  let rate = startRate;
+  let plateau = plateauFor(x, y, rate);
   let squares = sumOfSquares(x, y, plateau, rate);
   let damping = FIRST_DAMPING;
   for (let steps = 1; steps <= STEPS_MAX; steps++) {
@@ -41,15 +46,20 @@ export function fitFirstOrder(x: ArrayLike<number>, y: ArrayLike<number>, start:
         damping /= 10;
         moved = true;
         const still = Math.abs(dPlateau) <= CONVERGED * Math.abs(plateau) && Math.abs(dRate) <= CONVERGED * Math.abs(rate);
-        if (still) return finish(x, y, plateau, rate, squares, steps);
+        if (still) return finish(x, y, plateau, rate, steps);
         break;
       }
       damping *= 10;
     }
     // No step in any direction lowers the sum: this is the bottom, to the last bit.
-    if (!moved) return finish(x, y, plateau, rate, squares, steps);
+    if (!moved) return finish(x, y, plateau, rate, steps);
   }
   return null;
+}
+
+function plateauFor(x: ArrayLike<number>, y: ArrayLike<number>, rate: number): number {
+  const response = Array.from({ length: x.length }, (_, i) => -Math.expm1(-rate * x[i]!));
+  return lineThroughOrigin(response, y)?.slope ?? Number.NaN;
 }
 
 function sumOfSquares(x: ArrayLike<number>, y: ArrayLike<number>, plateau: number, rate: number): number {
@@ -74,27 +84,31 @@ function normalEquations(x: ArrayLike<number>, y: ArrayLike<number>, plateau: nu
   return sums;
 }
 
-function finish(
-  x: ArrayLike<number>,
-  y: ArrayLike<number>,
-  plateau: number,
-  rate: number,
-  squares: number,
-  steps: number,
-): FirstOrder | null {
-  const { a, b, c } = normalEquations(x, y, plateau, rate);
-  const determinant = a * c - b * b;
-  if (!(determinant > 0)) return null;
-  const variance = squares / (x.length - 2);
-  return {
-    plateau,
-    rate,
-    plateauSd: Math.sqrt((variance * c) / determinant),
-    rateSd: Math.sqrt((variance * a) / determinant),
-    residualSd: Math.sqrt(variance),
-    residualSumOfSquares: squares,
-    steps,
-  };
+function finish(x: ArrayLike<number>, y: ArrayLike<number>, nearPlateau: number, nearRate: number, steps: number): FirstOrder | null {
+  let plateau = nearPlateau;
+  let rate = nearRate;
+  for (let step = 0; step <= LAST_STEPS; step++) {
+    const { a, b, c, u, v } = normalEquations(x, y, plateau, rate);
+    const determinant = a * c - b * b;
+    if (!(determinant > 0)) return null;
+    if (step < LAST_STEPS) {
+      plateau += (c * u - b * v) / determinant;
+      rate += (a * v - b * u) / determinant;
+      continue;
+    }
+    const residualSumOfSquares = sumOfSquares(x, y, plateau, rate);
+    const variance = residualSumOfSquares / (x.length - 2);
+    return {
+      plateau,
+      rate,
+      plateauSd: Math.sqrt((variance * c) / determinant),
+      rateSd: Math.sqrt((variance * a) / determinant),
+      residualSd: Math.sqrt(variance),
+      residualSumOfSquares,
+      steps,
+    };
+  }
+  return null;
 }
 
 export interface Settling {
@@ -125,7 +139,7 @@ export function settling(track: BearingTrack): Settling | null {
   if (origin === undefined || rise.length < FEWEST_READINGS) return null;
   const x = rise.map((reading) => reading.miles - origin.miles);
   const y = rise.map((reading) => reading.excessF - origin.excessF);
-  const fit = fitFirstOrder(x, y, { plateau: Math.max(...y), rate: 2 / x[x.length - 1]! });
+  const fit = fitFirstOrder(x, y, 2 / x[x.length - 1]!);
   if (fit === null || !(fit.plateau > 0) || !(fit.rate > 0)) return null;
   if (!(fit.plateauSd < SHARE_KNOWN * fit.plateau)) return null;
   return { excessF: fit.plateau + origin.excessF, sdF: fit.plateauSd, miles: 1 / fit.rate };
