@@ -1,5 +1,6 @@
 import { type Decoded, decode } from "./decode.ts";
 import { RECORD_BYTES } from "./limits.ts";
+import type { FeedRecord } from "./record.ts";
 import type { Refusal } from "./reject.ts";
 import { refusal, reject } from "./reject.ts";
 
@@ -14,6 +15,8 @@ export interface FeedLine {
   key: string;
   /** Parsed, or a string that holds the record as text. The line itself where it is refused. */
   value: unknown;
+  /** The value once more when it was read straight from the bytes and is validated already; else null: see decodeLine. */
+  record: FeedRecord | null;
   /** Why the line is no envelope; null when it is one. */
   refused: Refusal | null;
 }
@@ -33,11 +36,11 @@ export function openLine(text: string, line: number, bytes: number): FeedLine {
   if (typeof topic !== "string" || value === undefined || (key !== undefined && key !== null && typeof key !== "string")) {
     return refusedLine(text, line, bytes, refusal("FEED-004 not-an-envelope"));
   }
-  return { line, bytes, topic, key: key ?? "", value, refused: null };
+  return { line, bytes, topic, key: key ?? "", value, record: null, refused: null };
 }
 
 export function refusedLine(raw: string | Uint8Array, line: number, bytes: number, refused: Refusal): FeedLine {
-  return { line, bytes, topic: UNKNOWN_TOPIC, key: "", value: raw, refused };
+  return { line, bytes, topic: UNKNOWN_TOPIC, key: "", value: raw, record: null, refused };
 }
 
 /**
@@ -45,6 +48,7 @@ export function refusedLine(raw: string | Uint8Array, line: number, bytes: numbe
  * is the line number.
  */
 export function decodeLine(line: FeedLine, partition = 0): Decoded {
+  if (line.record !== null) return { record: line.record, unknownFields: 0 };
   const origin = { topic: line.topic, partition, offset: line.line };
   if (line.refused !== null) return { rejected: reject(line.refused, line.value, origin) };
   // A line is longer than its record, so only a long line needs a closer look.

@@ -1,10 +1,12 @@
 import { isAscii, isUtf8 } from "node:buffer";
+import { AxlesScanner } from "./axles-scanner.ts";
 import { type FeedLine, openLine, refusedLine } from "./feed-line.ts";
 import { LINE_BYTES, RAW_BYTES } from "./limits.ts";
 import { refusal } from "./reject.ts";
 
 const NEWLINE = 10;
 const RETURN = 13;
+const LINE_BREAK = Buffer.from([NEWLINE]);
 
 /**
  * Bytes into opened lines. Holds at most one unfinished line of LINE_BYTES: what is longer is refused as soon as that is
@@ -15,6 +17,7 @@ export class LineCutter {
   lines = 0;
   blank = 0;
   private rest: Buffer = Buffer.alloc(0);
+  private scanner = new AxlesScanner();
   private first = true;
   /** Within a line that was already refused: its length so far. */
   private passingOver = false;
@@ -45,7 +48,7 @@ export class LineCutter {
   /** The last line, when the file does not end with a line break. */
   end(): FeedLine[] {
     const out: FeedLine[] = [];
-    if (this.rest.length > 0) this.open(this.rest, out);
+    if (this.rest.length > 0) this.open(Buffer.concat([this.rest, LINE_BREAK]), out);
     this.rest = Buffer.alloc(0);
     return out;
   }
@@ -62,38 +65,37 @@ export class LineCutter {
     this.rest = Buffer.alloc(0);
   }
 
-  /** Whole lines. As one string where they are ASCII: one conversion for all, and slices of it cost nothing. */
+  /**
+   * Whole lines, each with its line break. What the scanner leaves is opened as text: one conversion for all where the
+   * bytes are ASCII, and slices of it cost nothing.
+   */
   private open(bytes: Buffer, out: FeedLine[]): void {
-    if (!isAscii(bytes)) {
-      this.openOneByOne(bytes, out);
-      return;
-    }
-    const text = bytes.toString("latin1");
+    let text: string | null = null;
     let from = 0;
-    while (from < text.length) {
-      let end = text.indexOf("\n", from);
-      if (end < 0) end = text.length;
+    while (from < bytes.length) {
       this.lines++;
+      if (this.scanner.scan(bytes, from)) {
+        const { record, key, end } = this.scanner;
+        out.push({ line: this.lines, bytes: end - from, topic: "axle-readings", key, value: record, record, refused: null });
+        from = end + 1;
+        continue;
+      }
+      const end = bytes.indexOf(NEWLINE, from);
       if (end - from > LINE_BYTES) out.push(this.tooLong(bytes.subarray(from, end)));
       else if (isBlank(bytes, from, end)) this.blank++;
-      else out.push(openLine(text.slice(from, end), this.lines, end - from));
+      else {
+        text ??= isAscii(bytes) ? bytes.toString("latin1") : "";
+        if (text !== "") out.push(openLine(text.slice(from, end), this.lines, end - from));
+        else out.push(this.openWide(bytes.subarray(from, end)));
+      }
       from = end + 1;
     }
   }
 
-  private openOneByOne(bytes: Buffer, out: FeedLine[]): void {
-    let from = 0;
-    while (from < bytes.length) {
-      let end = bytes.indexOf(NEWLINE, from);
-      if (end < 0) end = bytes.length;
-      const line = bytes.subarray(from, end);
-      this.lines++;
-      if (line.length > LINE_BYTES) out.push(this.tooLong(line));
-      else if (isBlank(bytes, from, end)) this.blank++;
-      else if (isUtf8(line)) out.push(openLine(line.toString("utf8"), this.lines, line.length));
-      else out.push(refusedLine(Buffer.from(line), this.lines, line.length, refusal("FEED-001 not-utf8")));
-      from = end + 1;
-    }
+  /** A line among bytes that are not all ASCII. */
+  private openWide(line: Buffer): FeedLine {
+    if (isUtf8(line)) return openLine(line.toString("utf8"), this.lines, line.length);
+    return refusedLine(Buffer.from(line), this.lines, line.length, refusal("FEED-001 not-utf8"));
   }
 
   private tooLong(line: Buffer): FeedLine {
