@@ -15,6 +15,7 @@ const DAY_MS = 24 * HOUR_MS;
 /** How far beyond its last site a train turns. */
 const TURN_MILES = 3;
 const PART_OF_ROUTE_SHARE = 0.15;
+const KEY_SHARE = 0.05;
 
 /** Trains of the background: drawn one after another, each when it departs. */
 export class Departures implements Source<FeedText> {
@@ -73,18 +74,18 @@ export class Departures implements Source<FeedText> {
     const id = random.chance(yard.world.idShare) ? name : null;
     const train = new Train(name, id, blueprint, nowMs, random);
     ail(train, yard.world, milesOf(stops));
-    if (id !== null && random.chance(yard.world.consistShare)) out.push(consistOf(train, id, nowMs));
+    if (id !== null && random.chance(yard.world.consistShare)) out.push(consistOf(train, id, nowMs, random.chance(KEY_SHARE)));
     yard.agenda.add(new TrainRun(yard, train, stops, nowMs, {}));
   }
 }
 
-/** The consist of a train, as its railroad would send it. */
-function consistOf(train: Train, id: string, nowMs: number): FeedText {
-  const vehicles = train.order.map((index) => {
-    const vehicle = train.vehicles[index] as Train["vehicles"][number];
-    return { id: vehicle.id, kind: vehicle.kind, axles: vehicle.axles, loaded: vehicle.loaded, length: vehicle.lengthFeet };
+/** The consist of a train, as its railroad would send it; in a key train every third car is placarded. */
+function consistOf(train: Train, id: string, nowMs: number, key: boolean): FeedText {
+  const vehicles = train.order.map((index, ordinal) => {
+    const { id: mark, kind, axles, loaded, lengthFeet } = train.vehicles[index] as Train["vehicles"][number];
+    return { id: mark, kind, axles, loaded, placarded: key && kind === "car" && ordinal % 3 === 0, length: lengthFeet };
   });
-  const record = { type: "consist", train: id, time: new Date(Math.round(nowMs)).toISOString(), key: false, vehicles };
+  const record = { type: "consist", train: id, time: new Date(Math.round(nowMs)).toISOString(), key, vehicles };
   return { topic: "consists", key: id, json: JSON.stringify(record), atMs: nowMs };
 }
 
@@ -126,7 +127,7 @@ export class WantedDeparture implements Source<FeedText> {
         pickUp: work.pickUp,
       })),
     };
-    if (wanted.consist && train.id !== null) out.push(consistOf(train, train.id, nowMs));
+    if (wanted.consist && train.id !== null) out.push(consistOf(train, train.id, nowMs, wanted.key));
     yard.agenda.add(new TrainRun(yard, train, stops, nowMs, wishes));
   }
 

@@ -86,7 +86,7 @@ export function equipmentReports(
 ): FeedText[] {
   const site = wayside.site.id;
   const { units } = wayside;
-  const valueOf = (riseF: number): number => {
+  const inSiteUnits = (riseF: number): number => {
     const f = units.reading === "absolute" ? riseF + measured.ambientF : riseF;
     const shift = units.reading === "absolute" ? 32 : 0;
     return tenth(units.temperature === "C" ? ((f - shift) * 5) / 9 : f);
@@ -96,7 +96,7 @@ export function equipmentReports(
   const texts = measured.hot.map((hot): FeedText => {
     const side = hot.rail === 0 ? "left" : "right";
     const record = { type: "equipment", site, track, pass, time, kind: hot.kind, axle: hot.row + 1, side };
-    const json = JSON.stringify({ ...record, value: valueOf(hot.riseF), announced: hot.kind === "hot-bearing" });
+    const json = JSON.stringify({ ...record, value: inSiteUnits(hot.riseF), announced: hot.kind === "hot-bearing" });
     return { topic: "site-reports", key: site, json, atMs };
   });
   if (random.chance(0.002)) {

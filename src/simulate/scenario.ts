@@ -57,6 +57,8 @@ const train = z.strictObject({
     .optional(),
   /** Sends its consist before it departs. */
   consist: z.boolean().default(false),
+  /** A key train in the sense of the railroad's rules, with placarded cars. */
+  key: z.boolean().default(false),
   bearings: z.array(bearing).optional(),
   brakes: z.array(brakes).optional(),
 });

@@ -1,9 +1,8 @@
 import type { Integrity } from "../feed/record.ts";
-import type { SetOut } from "../line/railroad.ts";
+import type { Link } from "../line/railroad.ts";
 import type { Agenda, Source } from "./agenda.ts";
 import { ALARM_STOP_HIGH_MINUTES, ALARM_STOP_LOW_MINUTES, BRAKING_SHARE, RESTRICTED_MPH, SIDING_MILES } from "./assumptions.ts";
 import { ride } from "./bearing-life.ts";
-import { drawBlueprint } from "./blueprint.ts";
 import type { Dispatcher } from "./dispatch.ts";
 import type { FeedText } from "./feed-text.ts";
 import { brakesShare, type Measured, measure, type PassPlan } from "./measure.ts";
@@ -11,11 +10,11 @@ import { PassLines } from "./pass-lines.ts";
 import { type Random, stream } from "./random.ts";
 import { equipmentReports, Fixed } from "./reports.ts";
 import type { Stop } from "./route.ts";
-import type { Vehicle } from "./stock.ts";
 import type { Train } from "./train.ts";
 import { type PassTruth, runsOf, type TrainTruth, type Truth } from "./truth.ts";
 import type { Wayside } from "./wayside.ts";
 import type { World } from "./worlds.ts";
+import { placeOn, work } from "./yard-work.ts";
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
@@ -117,7 +116,7 @@ export class TrainRun implements Source<FeedText> {
     const measured = measure(train, wayside, plan, yard.world, nowMs, random);
     const heard = wayside.spell("dead", "", nowMs) === null && wayside.spell("silent", this.track, nowMs) === null;
     if (heard) this.send(wayside, stop, measured, nowMs);
-    else this.happened("unheard", `${stop.site} sent nothing of this pass`, nowMs);
+    else this.train.happened("unheard", `${stop.site} sent nothing of this pass`, nowMs);
     const link = this.stops[this.index + 1]?.link ?? null;
     this.sidingMiles = Math.min(SIDING_MILES, (link?.miles ?? 8) / 4);
     this.phase = "enter";
@@ -196,10 +195,13 @@ export class TrainRun implements Source<FeedText> {
   /** From the siding beyond a site to the next site. */
   private enter(): void {
     const next = this.stops[this.index + 1];
-    if (next === undefined) return this.end("arrived");
-    if (next.link === null) return this.turnBack(next);
+    if (next === undefined) this.end("arrived");
+    else if (next.link === null) this.turnBack(next);
+    else this.goOn(next, next.link);
+  }
+
+  private goOn(next: Stop, link: Link): void {
     const { random, train } = this;
-    const link = next.link;
     const startMile = train.miles - this.sidingMiles;
     const stands = this.stands(next, startMile);
     const before = stands.filter((stand) => stand.mile === train.miles);
@@ -227,7 +229,10 @@ export class TrainRun implements Source<FeedText> {
       overtakes,
       meetMs,
     );
-    if (passage === null) return this.end("arrived");
+    if (passage === null) {
+      this.end("arrived");
+      return;
+    }
     const waitMs = passage.arriveMs - nowMs - runMs - standMs;
     if (waitMs > MINUTE_MS)
       after.push({ mile: train.miles + random.between(0.1, 0.9) * (link.miles - this.sidingMiles), minutes: waitMs / MINUTE_MS });
@@ -264,7 +269,7 @@ export class TrainRun implements Source<FeedText> {
     if (failed === null) return true;
     const vehicle = this.train.vehicleIndexOf(failed.life.axle) + 1;
     const timeMs = Date.parse(failed.place.time);
-    this.happened("failed", `a bearing of vehicle ${vehicle} failed; the train got no further`, timeMs, failed.place.mile);
+    this.train.happened("failed", `a bearing of vehicle ${vehicle} failed; the train got no further`, timeMs, failed.place.mile);
     this.end("failed", timeMs);
     return false;
   }
@@ -277,86 +282,20 @@ export class TrainRun implements Source<FeedText> {
     if (this.alarmStop) {
       this.alarmStop = false;
       stands.push({ mile: train.miles, minutes: random.between(ALARM_STOP_LOW_MINUTES, ALARM_STOP_HIGH_MINUTES) });
-      this.happened("stopped", "stopped and inspected after a site's report", this.at);
+      this.train.happened("stopped", "stopped and inspected after a site's report", this.at);
     } else if (drawn && random.chance(yard.world.stopShare)) {
       stands.push({ mile: train.miles, minutes: random.between(10, 75) });
     }
-    const place = this.placeOn(next, startMile);
+    const place = placeOn(next, startMile, this.track, this.sidingMiles);
     if (place === null) return stands;
     const wanted = wishes.work?.find((work) => work.stop === this.index + 1);
     const most = Math.min(15, place.setOut.carLengths);
     const setOut = wanted?.setOut ?? (drawn && random.chance(yard.world.setOutShare) ? random.whole(1, most) : 0);
     const pickUp = wanted?.pickUp ?? (drawn && random.chance(yard.world.pickUpShare) ? random.whole(1, 15) : 0);
     if (train.condemned < 0 && setOut === 0 && pickUp === 0) return stands;
-    const act = (nowMs: number): void => this.work(place.setOut, setOut, pickUp, nowMs);
+    const act = (nowMs: number): void => work(train, place.setOut, setOut, pickUp, nowMs, random);
     stands.push({ mile: place.mile, minutes: random.between(25, 60), act });
     return stands;
-  }
-
-  private placeOn(next: Stop, startMile: number): { setOut: SetOut; mile: number } | null {
-    const link = next.link;
-    if (link === null) return null;
-    for (const setOut of next.forward ? link.setOuts : [...link.setOuts].reverse()) {
-      const miles = next.forward ? setOut.miles : link.miles - setOut.miles;
-      if (miles <= this.sidingMiles + 0.2 || miles >= link.miles - 0.2) continue;
-      if (!(next.forward ? setOut.forward : setOut.backward)) continue;
-      if (next.forward && !setOut.tracks.includes(this.track)) continue;
-      return { setOut, mile: startMile + miles };
-    }
-    return null;
-  }
-
-  /** Leaves and takes cars at a set-out place. */
-  private work(place: SetOut, setOut: number, pickUp: number, nowMs: number): void {
-    const { train, random } = this;
-    if (train.condemned >= 0) {
-      const at = train.order.indexOf(train.condemned);
-      // A locomotive is isolated and stays.
-      if (at >= 0 && train.vehicles[train.condemned]?.kind === "car") this.leave(at, 1, place, nowMs);
-      train.condemned = -1;
-    }
-    const cars = train.order.length;
-    const blockAt = random.below(Math.max(1, cars - setOut));
-    if (setOut > 0 && cars > setOut + 8) this.leave(blockAt, setOut, place, nowMs);
-    if (pickUp > 0) this.take(pickUp, place, nowMs);
-  }
-
-  private leave(at: number, count: number, place: SetOut, nowMs: number): void {
-    const { train } = this;
-    let last = at;
-    while (last < train.order.length && last - at < count && train.vehicles[train.order[last] as number]?.kind === "car") last++;
-    const left = train.order.splice(at, last - at);
-    if (left.length === 0) return;
-    for (const index of left) {
-      const vehicle = train.vehicles[index] as Vehicle;
-      vehicle.leftMile = Math.round(train.miles * 100) / 100;
-      for (const life of train.lives) {
-        if (life.axle < vehicle.firstAxle || life.axle >= vehicle.firstAxle + vehicle.axles) continue;
-        life.gone = true;
-        life.truth.setOutMile = vehicle.leftMile;
-      }
-    }
-    this.happened("set-out", `${left.length} car${left.length === 1 ? "" : "s"} left at ${place.name}`, nowMs);
-  }
-
-  private take(count: number, place: SetOut, nowMs: number): void {
-    const { train, random } = this;
-    const stock = drawBlueprint(train.kind === "intermodal" ? "intermodal" : "mixed", random, count).vehicles.filter(
-      (item) => item.stock.kind === "car",
-    );
-    let at = 0;
-    while (at < train.order.length && train.vehicles[train.order[at] as number]?.kind === "locomotive") at++;
-    if (random.chance(0.4)) at = random.whole(at, train.order.length);
-    const added = stock.map((item) => {
-      const index = train.add(item.stock, item.loaded);
-      const vehicle = train.vehicles[index] as Vehicle;
-      vehicle.cold = 1;
-      vehicle.joinedMs = nowMs;
-      vehicle.joinedMile = Math.round(train.miles * 100) / 100;
-      return index;
-    });
-    train.order.splice(at, 0, ...added);
-    this.happened("pick-up", `${added.length} car${added.length === 1 ? "" : "s"} taken at ${place.name}`, nowMs);
   }
 
   /** Turns beyond the last site and comes back past it. */
@@ -367,7 +306,7 @@ export class TrainRun implements Source<FeedText> {
     const kind = wishes.turn ?? random.pick<Turn>(["wye", "reversed", "run-around"]);
     if (kind !== "wye") train.reverse(kind === "run-around");
     const words = { wye: "turned on a wye", reversed: "came back the other way round", "run-around": "locomotives ran round, came back" };
-    this.happened("turned", words[kind], readyMs);
+    this.train.happened("turned", words[kind], readyMs);
     const mph = 25;
     const thereMs = readyMs + (this.sidingMiles / mph) * HOUR_MS;
     this.index++;
@@ -378,10 +317,6 @@ export class TrainRun implements Source<FeedText> {
     if (!this.travel(train.miles, train.miles + this.sidingMiles, readyMs + at - thereMs, at, train.miles)) return;
     this.phase = "pass";
     this.at = at;
-  }
-
-  private happened(kind: string, words: string, timeMs: number, mile = this.train.miles): void {
-    this.train.events.push({ mile: Math.round(mile * 100) / 100, time: new Date(Math.round(timeMs)).toISOString(), kind, words });
   }
 
   private end(how: "arrived" | "failed", atMs = this.at): void {

@@ -157,6 +157,11 @@ export class Train {
     this.flipped = !this.flipped;
   }
 
+  /** Notes what happened to the train, for the truth. */
+  happened(kind: string, words: string, timeMs: number, mile = this.miles): void {
+    this.events.push({ mile: Math.round(mile * 100) / 100, time: new Date(Math.round(timeMs)).toISOString(), kind, words });
+  }
+
   lengthFeet(): number {
     let feet = 0;
     for (const index of this.order) feet += (this.vehicles[index] as Vehicle).lengthFeet;

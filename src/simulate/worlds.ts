@@ -157,3 +157,16 @@ export function worldOf(name: string): World {
   if (!Object.hasOwn(WORLDS, name)) throw new RangeError(`SIM-002 no world "${name}": one of ${Object.keys(WORLDS).join(", ")}`);
   return WORLDS[name as WorldName];
 }
+
+/** What the worlds differ in, as a table for people. */
+export function worldsText(): string {
+  const worlds = Object.values(WORLDS);
+  const lines = ["What differs from world to world (all of it assumptions):", ""];
+  for (const world of worlds) lines.push(`${world.name.padEnd(9)} ${world.words}`);
+  lines.push("", `${"".padEnd(20)}${worlds.map((world) => world.name.padStart(10)).join("")}`);
+  for (const key of Object.keys(WORLDS.ordinary) as (keyof World)[]) {
+    if (typeof WORLDS.ordinary[key] !== "number") continue;
+    lines.push(`${key.padEnd(20)}${worlds.map((world) => String(world[key]).padStart(10)).join("")}`);
+  }
+  return lines.join("\n");
+}
