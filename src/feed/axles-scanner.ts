@@ -1,3 +1,4 @@
+import { AxlesHeaders, bytesOf, type Header, ID_BYTES } from "./axles-header.ts";
 import { AXLES_A_PASS, AXLES_A_RECORD, GAP_HIGH, ID_CHARS, PASS_MS, SPEED_HIGH, TEMPERATURE_HIGH, TEMPERATURE_LOW } from "./limits.ts";
 import type { Axles, RailColumns } from "./record.ts";
 
@@ -12,14 +13,13 @@ export class AxlesScanner {
   record: Axles | null = null;
   key = "";
   end = 0;
-  /** Where the scan stands; -1 when the line is not of the usual shape. */
+  /** Where the scan stands. */
   private at = 0;
-  private headers: (Header | null)[] = new Array(HEADERS).fill(null);
-  private idAt = 0;
+  private headers = new AxlesHeaders();
 
   /** True when the line that starts at `from` is of the usual shape. `bytes` must end with a line break. */
   scan(bytes: Buffer, from: number): boolean {
-    const header = this.header(bytes, from);
+    const header = this.headers.find(bytes, from);
     if (header === null) return false;
     this.at = from + header.bytes.length;
     const first = this.number(bytes);
@@ -170,64 +170,8 @@ export class AxlesScanner {
     this.at = at + literal.length;
     return true;
   }
-
-  /** All up to the ordinal of the first axle: the same for every record of a pass, so it is compared with the last one. */
-  private header(bytes: Buffer, from: number): Header | null {
-    let slot = 0;
-    for (let at = from + KEY_AT; bytes[at] !== QUOTE && at < from + KEY_AT + KEY_LOOK; at++) {
-      if (bytes[at] === NEWLINE) return null;
-      slot = (Math.imul(slot, 31) + bytes[at]!) & (HEADERS - 1);
-    }
-    const known = this.headers[slot]!;
-    if (known !== null && startsWith(bytes, from, known.bytes)) return known;
-    const fresh = this.readHeader(bytes, from);
-    if (fresh !== null) this.headers[slot] = fresh;
-    return fresh;
-  }
-
-  private readHeader(bytes: Buffer, from: number): Header | null {
-    this.at = from;
-    if (!this.literal(bytes, TOPIC)) return null;
-    const keyAt = this.at;
-    if (!this.id(bytes) || bytes[this.at++] !== SLASH || !this.id(bytes)) return null;
-    const key = bytes.toString("latin1", keyAt, this.at);
-    if (!this.literal(bytes, SITE)) return null;
-    const site = this.id(bytes) ? bytes.toString("latin1", this.idAt, this.at) : null;
-    if (site === null || !this.literal(bytes, TRACK)) return null;
-    const track = this.id(bytes) ? bytes.toString("latin1", this.idAt, this.at) : null;
-    if (track === null || !this.literal(bytes, PASS)) return null;
-    const pass = this.id(bytes) ? bytes.toString("latin1", this.idAt, this.at) : null;
-    if (pass === null || !this.literal(bytes, FIRST)) return null;
-    return { bytes: new Uint8Array(bytes.subarray(from, this.at)), key, site, track, pass };
-  }
-
-  private id(bytes: Buffer): boolean {
-    this.idAt = this.at;
-    while (ID_BYTES[bytes[this.at]!] === 1) this.at++;
-    const length = this.at - this.idAt;
-    return length > 0 && length <= ID_CHARS;
-  }
 }
 
-/** What the records of one pass begin with. */
-interface Header {
-  bytes: Uint8Array;
-  key: string;
-  site: string;
-  track: string;
-  pass: string;
-}
-
-/** Headers remembered, by a hash of the key: a power of two, a few times the tracks of a railroad. */
-const HEADERS = 4096;
-
-const TOPIC = bytesOf('{"topic":"axle-readings","key":"');
-const KEY_AT = TOPIC.length;
-const KEY_LOOK = 2 * ID_CHARS + 1;
-const SITE = bytesOf('","value":{"type":"axles","site":"');
-const TRACK = bytesOf('","track":"');
-const PASS = bytesOf('","pass":"');
-const FIRST = bytesOf('","first":');
 const MS = bytesOf(',"ms":[');
 const GAP = bytesOf(',"gap":[');
 const SPEED = bytesOf(',"speed":[');
@@ -246,7 +190,6 @@ const QUOTE = 34;
 const COMMA = 44;
 const MINUS = 45;
 const DOT = 46;
-const SLASH = 47;
 const ZERO = 48;
 const BRACKET = 93;
 const LETTER_N = 110;
@@ -254,15 +197,8 @@ const LETTER_N = 110;
 const EXACT_DIGITS = 15;
 const POWERS = Float64Array.from({ length: EXACT_DIGITS + 1 }, (_, places) => 10 ** places);
 
-/** 1 for A-Z a-z 0-9 . _ - */
-const ID_BYTES = Uint8Array.from({ length: 256 }, (_, byte) => (/[A-Za-z0-9._-]/.test(String.fromCharCode(byte)) ? 1 : 0));
-
 /** Arrays of n doubles. */
 const TEMPLATES = Array.from({ length: AXLES_A_RECORD + 1 }, (_, n) => Array.from({ length: n }, () => 0.5));
-
-function bytesOf(text: string): Uint8Array {
-  return new Uint8Array(Buffer.from(text, "latin1"));
-}
 
 /** Fields in the contract's order, and only those that are there. */
 function recordOf(
@@ -284,11 +220,4 @@ function recordOf(
   return speed === undefined
     ? { type, site, track, pass, first, ms, gap, left, right, tag }
     : { type, site, track, pass, first, ms, gap, speed, left, right, tag };
-}
-
-function startsWith(bytes: Buffer, from: number, start: Uint8Array): boolean {
-  if (from + start.length > bytes.length) return false;
-  // From behind: records of two passes of a site differ there first.
-  for (let i = start.length - 1; i >= 0; i--) if (bytes[from + i] !== start[i]) return false;
-  return true;
 }

@@ -23,6 +23,7 @@ export const passFlag = z.enum([
   "power",
   "no-ambient",
   "units-doubted",
+  "clock-doubted",
 ]);
 
 const axleCount = z.int().gte(0).lte(AXLES_A_PASS);
