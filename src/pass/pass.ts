@@ -20,7 +20,8 @@ export type PassFlag =
   | "scanner-right"
   | "power"
   | "no-ambient"
-  | "units-doubted";
+  | "units-doubted"
+  | "clock-doubted";
 
 /**
  * One train over one site: axle columns in the order in which they passed, row i = axle i + 1.

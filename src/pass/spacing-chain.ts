@@ -22,6 +22,8 @@ import {
   W_ALIKE,
 } from "./spacing-model.ts";
 
+const EDGE_COUNT = EDGES.length;
+
 /** Differences of gaps are told apart in steps of a quarter inch up to 10 inches. */
 const ALIKE_STEPS_PER_INCH = 4;
 const ALIKE_STEPS = 40;
@@ -124,6 +126,8 @@ export class SpacingChain {
   /** Filtered chances, each row scaled to add up to 1. */
   #runForward(rows: number, head: boolean): void {
     const forward = this.#forward;
+    const emission = this.#emission;
+    const [froms, tos, kinds, chances] = [this.#from, this.#to, this.#kind, this.#chance];
     const start = this.#next;
     start.set(FIRST);
     if (!head) this.#afterCertainEnd(start);
@@ -135,8 +139,8 @@ export class SpacingChain {
       const before = at - STATES;
       const gaps = row * GAP_KINDS;
       forward.fill(0, at, at + STATES);
-      for (let e = 0; e < this.#from.length; e++) {
-        forward[at + this.#to[e]!]! += forward[before + this.#from[e]!]! * this.#chance[e]! * this.#emission[gaps + this.#kind[e]!]!;
+      for (let e = 0; e < EDGE_COUNT; e++) {
+        forward[at + tos[e]!]! += forward[before + froms[e]!]! * chances[e]! * emission[gaps + kinds[e]!]!;
       }
       this.#scale(forward, at);
     }
@@ -165,6 +169,8 @@ export class SpacingChain {
 
   #runBackward(rows: number, tail: boolean): void {
     const forward = this.#forward;
+    const emission = this.#emission;
+    const [froms, tos, kinds, chances] = [this.#from, this.#to, this.#kind, this.#chance];
     const backward = this.#backward;
     backward.set(tail ? LAST : ENDS);
     let state = this.#posterior(rows - 1, -1);
@@ -175,11 +181,11 @@ export class SpacingChain {
       let best = -1;
       let bestWeight = 0;
       let weights = 0;
-      for (let e = 0; e < this.#from.length; e++) {
-        const through = this.#chance[e]! * this.#emission[gaps + this.#kind[e]!]!;
-        const s = this.#from[e]!;
-        next[s]! += through * backward[this.#to[e]!]!;
-        if (this.#to[e] === state) {
+      for (let e = 0; e < EDGE_COUNT; e++) {
+        const through = chances[e]! * emission[gaps + kinds[e]!]!;
+        const s = froms[e]!;
+        next[s]! += through * backward[tos[e]!]!;
+        if (tos[e] === state) {
           const weight = forward[before + s]! * through;
           weights += weight;
           if (weight > bestWeight) {

@@ -4,59 +4,90 @@
  * site's spacing scale; all are assumptions on top of the dimensions in spacing-model.ts.
  */
 
-const TRUCK_LOW = 62;
-const TRUCK_HIGH = 85;
+interface Range {
+  low: number;
+  high: number;
+}
+
+const TRUCK: Range = { low: 62, high: 86 };
 const TRUCK_DIFFERENCE = 6;
-const INNER_LOW = 165;
-const INNER_HIGH = 790;
-const COUPLING_LOW = 62;
-const COUPLING_HIGH = 150;
+const INNER: Range = { low: 165, high: 790 };
+const COUPLING: Range = { low: 50, high: 150 };
 /** A longer coupling is plain only between cars whose inner gap is far longer still. */
 const LONG_COUPLING_HIGH = 330;
 const LONG_COUPLING_RATIO = 1.8;
 /** Any first gap of a vehicle: a truck of a car or of a locomotive. */
-const NEXT_TRUCK_HIGH = 120;
-const ENGINE_AXLE_LOW = 74;
-const ENGINE_AXLE_HIGH = 91;
-const ENGINE_INNER_LOW = 270;
-const ENGINE_INNER_HIGH = 530;
-const ENGINE_COUPLING_HIGH = 220;
+const NEXT_TRUCK: Range = { low: 62, high: 120 };
+/** Between trucks of an articulated car: no coupling is as long, and the units are nearly of one length. */
+const UNIT: Range = { low: 345, high: 740 };
+const UNIT_RATIO = 1.4;
+const ENGINE_AXLE: Range = { low: 74, high: 91 };
+const ENGINE_INNER: Range = { low: 270, high: 530 };
+const SHORT_ENGINE_AXLE: Range = { low: 98, high: 119 };
+const SHORT_ENGINE_INNER: Range = { low: 230, high: 395 };
+const ENGINE_COUPLING: Range = { low: 50, high: 220 };
 
-/** Axles of the plain vehicle that begins at `row` and ends before `rows`: 4 a car, 6 a locomotive, 0 nothing plain. */
-export function plainVehicle(gapInches: Float32Array, row: number, rows: number): 0 | 4 | 6 {
+/** Plain vehicles in a row that end a doubtful stretch. */
+const RESUME = 2;
+
+/**
+ * Axles of the plain vehicle that begins at `row` and ends before `rows`, 0 when nothing is plain; negative for a
+ * locomotive.
+ */
+export function plainVehicle(gapInches: Float32Array, row: number, rows: number): number {
   if (row + 4 > rows) return 0;
   const first = gapInches[row + 1]!;
-  const second = gapInches[row + 2]!;
+  const inner = gapInches[row + 2]!;
   const third = gapInches[row + 3]!;
   // NaN fails every comparison that must hold.
-  if (first >= TRUCK_LOW && first <= TRUCK_HIGH && third >= TRUCK_LOW && third <= TRUCK_HIGH) {
-    if (!(Math.abs(first - third) <= TRUCK_DIFFERENCE && second >= INNER_LOW && second <= INNER_HIGH)) return 0;
-    return couplingIsPlain(gapInches, row + 4, rows, second) ? 4 : 0;
+  if (within(first, TRUCK) && within(third, TRUCK) && within(inner, INNER)) {
+    if (!(Math.abs(first - third) <= TRUCK_DIFFERENCE)) return 0;
+    if (couplingIsPlain(gapInches, row + 4, rows, inner)) return 4;
+    return within(inner, UNIT) ? plainArticulated(gapInches, row, rows) : 0;
   }
-  if (row + 6 > rows) return 0;
-  if (!(isEngineAxle(first) && isEngineAxle(second) && third >= ENGINE_INNER_LOW && third <= ENGINE_INNER_HIGH)) return 0;
-  if (!(isEngineAxle(gapInches[row + 4]!) && isEngineAxle(gapInches[row + 5]!))) return 0;
-  if (row + 6 === rows) return 6;
-  const coupling = gapInches[row + 6]!;
-  return coupling >= COUPLING_LOW && coupling <= ENGINE_COUPLING_HIGH && truckFollows(gapInches, row + 6, rows) ? 6 : 0;
+  if (within(first, SHORT_ENGINE_AXLE)) {
+    const engine = within(third, SHORT_ENGINE_AXLE) && within(inner, SHORT_ENGINE_INNER);
+    return engine && engineCouplingIsPlain(gapInches, row + 4, rows) ? -4 : 0;
+  }
+  if (row + 6 > rows || !within(first, ENGINE_AXLE) || !within(inner, ENGINE_AXLE) || !within(third, ENGINE_INNER)) return 0;
+  if (!within(gapInches[row + 4]!, ENGINE_AXLE) || !within(gapInches[row + 5]!, ENGINE_AXLE)) return 0;
+  return engineCouplingIsPlain(gapInches, row + 6, rows) ? -6 : 0;
+}
+
+/** Three or more trucks in a row with nearly the same long gap between them, then a short coupling. */
+function plainArticulated(gapInches: Float32Array, row: number, rows: number): number {
+  let shortest = gapInches[row + 2]!;
+  let longest = shortest;
+  for (let next = row + 4; next + 1 < rows; next += 2) {
+    const gap = gapInches[next]!;
+    if (!within(gapInches[next + 1]!, NEXT_TRUCK)) return 0;
+    if (within(gap, COUPLING)) return next - row;
+    shortest = Math.min(shortest, gap);
+    longest = Math.max(longest, gap);
+    if (!within(gap, UNIT) || longest > shortest * UNIT_RATIO || !within(gapInches[next + 1]!, TRUCK)) return 0;
+    if (next + 2 === rows) return rows - row;
+  }
+  return 0;
 }
 
 function couplingIsPlain(gapInches: Float32Array, row: number, rows: number, innerInches: number): boolean {
   if (row === rows) return true;
   const coupling = gapInches[row]!;
-  if (!(coupling >= COUPLING_LOW && coupling <= LONG_COUPLING_HIGH)) return false;
-  if (coupling > COUPLING_HIGH && !(innerInches > LONG_COUPLING_RATIO * coupling)) return false;
+  if (!(coupling >= COUPLING.low && coupling <= LONG_COUPLING_HIGH)) return false;
+  if (coupling > COUPLING.high && !(innerInches > LONG_COUPLING_RATIO * coupling)) return false;
   return truckFollows(gapInches, row, rows);
 }
 
-function truckFollows(gapInches: Float32Array, row: number, rows: number): boolean {
-  if (row + 1 >= rows) return false;
-  const next = gapInches[row + 1]!;
-  return next >= TRUCK_LOW && next <= NEXT_TRUCK_HIGH;
+function engineCouplingIsPlain(gapInches: Float32Array, row: number, rows: number): boolean {
+  return row === rows || (within(gapInches[row]!, ENGINE_COUPLING) && truckFollows(gapInches, row, rows));
 }
 
-function isEngineAxle(gap: number): boolean {
-  return gap >= ENGINE_AXLE_LOW && gap <= ENGINE_AXLE_HIGH;
+function truckFollows(gapInches: Float32Array, row: number, rows: number): boolean {
+  return row + 1 < rows && within(gapInches[row + 1]!, NEXT_TRUCK);
+}
+
+function within(gap: number, range: Range): boolean {
+  return gap >= range.low && gap <= range.high;
 }
 
 /**
@@ -65,20 +96,16 @@ function isEngineAxle(gap: number): boolean {
  */
 export function plainAgain(gapInches: Float32Array, row: number, rows: number): number {
   for (let at = row + 2; at < rows; at++) {
-    const coupling = gapInches[at]!;
-    if (!(coupling >= COUPLING_LOW && coupling <= COUPLING_HIGH)) continue;
+    if (!within(gapInches[at]!, COUPLING)) continue;
     let next = at;
     let plain = 0;
     while (plain < RESUME) {
       const axles = plainVehicle(gapInches, next, rows);
       if (axles === 0) break;
-      next += axles;
+      next += Math.abs(axles);
       plain++;
     }
     if (plain === RESUME) return at;
   }
   return rows;
 }
-
-/** Plain vehicles in a row that end a doubtful stretch. */
-const RESUME = 2;

@@ -20,10 +20,15 @@ const PLAIN_CONFIDENCE = 0.9999;
 /** No confidence is stated above this or below its complement: the model is not surer than that of itself. */
 const MOST_CONFIDENCE = 0.9999;
 
-const CAR_TRUCKS = [2, 2];
+const TWO_TRUCKS = [2, 2];
 const ENGINE_TRUCKS = [3, 3];
 
 const chain = new SpacingChain();
+
+function plainTrucks(plain: number): number[] {
+  if (plain === -6) return ENGINE_TRUCKS;
+  return Math.abs(plain) === 4 ? TWO_TRUCKS : Array.from({ length: plain / 2 }, () => 2);
+}
 
 /**
  * Vehicles of a pass from its spacings, then named from tags and the consist where there are any.
@@ -35,8 +40,8 @@ export function findVehicles(pass: Spacings, consist: Consist | null): Found {
   const vehicleOfAxle = new Int16Array(rows);
   let row = 0;
   while (row < rows) {
-    const axles = plainVehicle(gapInches, row, rows);
-    if (axles === 0) {
+    const plain = plainVehicle(gapInches, row, rows);
+    if (plain === 0) {
       const resumed = plainAgain(gapInches, row, rows);
       chain.solve(gapInches, row, resumed, row === 0, resumed === rows);
       traced(row, resumed, vehicles, vehicleOfAxle);
@@ -44,8 +49,8 @@ export function findVehicles(pass: Spacings, consist: Consist | null): Found {
       continue;
     }
     const index = vehicles.length;
-    const car = axles === 4;
-    vehicles.push(vehicle(car ? "car" : "locomotive", row, axles, car ? CAR_TRUCKS : ENGINE_TRUCKS, PLAIN_CONFIDENCE));
+    const axles = Math.abs(plain);
+    vehicles.push(vehicle(plain > 0 ? "car" : "locomotive", row, axles, plainTrucks(plain), PLAIN_CONFIDENCE));
     for (let k = 0; k < axles; k++) vehicleOfAxle[row + k] = index;
     row += axles;
   }
