@@ -8,7 +8,7 @@ import { refusal, reject } from "./reject.ts";
 export interface FeedLine {
   /** In the file, from 1. */
   line: number;
-  /** Length of the line. */
+  /** Length of the line; of one far over the limit, how much of it had come when it was refused. */
   bytes: number;
   /** `unknown` where the line is no envelope. */
   topic: string;
@@ -50,7 +50,8 @@ export function refusedLine(raw: string | Uint8Array, line: number, bytes: numbe
 export function decodeLine(line: FeedLine, partition = 0): Decoded {
   if (line.record !== null) return { record: line.record, unknownFields: 0 };
   const origin = { topic: line.topic, partition, offset: line.line };
-  if (line.refused !== null) return { rejected: reject(line.refused, line.value, origin) };
+  // Of a line that is too long only the beginning was kept.
+  if (line.refused !== null) return { rejected: { ...reject(line.refused, line.value, origin), rawBytes: line.bytes } };
   // A line is longer than its record, so only a long line needs a closer look.
   if (line.bytes > RECORD_BYTES && typeof line.value !== "string" && valueBytes(line.value) > RECORD_BYTES) {
     return { rejected: reject(refusal("FEED-003 too-large"), line.value, origin) };

@@ -1,3 +1,4 @@
+import { spawnSync } from "node:child_process";
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -6,7 +7,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { readFeed } from "../../src/feed/feed-file.ts";
 import { decodeLine, type FeedLine } from "../../src/feed/feed-line.ts";
 import { FeedUnreadable } from "../../src/feed/feed-unreadable.ts";
-import { LINE_BYTES, RECORD_BYTES } from "../../src/feed/limits.ts";
+import { LINE_BYTES, RAW_BYTES, RECORD_BYTES } from "../../src/feed/limits.ts";
 import { axles, begun, envelope, samples } from "./samples.ts";
 
 let folder = "";
@@ -103,6 +104,27 @@ describe("a feed file", () => {
     expect([rejected.reason, rejected.raw, rejected.offset]).toEqual(["FEED-002 not-json", '{"type":"pass-be', 2]);
   });
 
+  it("may come through standard input, packed or not", () => {
+    const program = `
+      import { readFeed } from ${JSON.stringify(new URL("../../src/feed/feed-file.ts", import.meta.url).href)};
+      let lines = 0;
+      for await (const batch of readFeed("-")) lines += batch.length;
+      console.log(lines);`;
+    for (const input of [dayText, gzipSync(dayText), zstdCompressSync(dayText)]) {
+      const run = spawnSync(process.execPath, ["--input-type=module", "--eval", program], { input, encoding: "utf8" });
+      expect(run.stdout.trim(), run.stderr).toBe(String(day.length));
+    }
+  });
+
+  it("may be left half read", async () => {
+    for (const content of [dayText, gzipSync(dayText), zstdCompressSync(dayText)]) {
+      for await (const batch of readFeed(fileOf(content))) {
+        expect(batch[0]!.line).toBe(1);
+        break;
+      }
+    }
+  });
+
   it("says how far it is read", async () => {
     const feed = readFeed(fileOf(gzipSync(dayText)));
     expect(feed.bytesTotal).toBeNull();
@@ -151,6 +173,9 @@ describe("a line that cannot be used", () => {
       const lines = await linesOf(day[0] + "\n" + "x".repeat(length) + tail);
       expect(reasonsOf(lines)).toEqual(["used", "FEED-003 too-large", ...(tail === "" ? [] : ["used"])]);
       expect(lines.map((line) => line.line)).toEqual([1, 2, 3].slice(0, lines.length));
+      const rejected = decodeLine(lines[1]!).rejected!;
+      expect(rejected.raw.length).toBe(RAW_BYTES);
+      expect(rejected.rawBytes).toBeGreaterThan(LINE_BYTES);
     }
   });
 
