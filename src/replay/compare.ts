@@ -200,10 +200,15 @@ function costOf(day: Day, stories: readonly WarningStory[]): Cost {
   };
 }
 
+/** By the first act under either, so that the order does not depend on which rule set is called A. */
 function compareBearings(a: ComparedBearing, b: ComparedBearing): number {
-  const timeA = (a.a ?? a.b)?.time ?? "";
-  const timeB = (b.a ?? b.b)?.time ?? "";
+  const [timeA, timeB] = [firstTime(a), firstTime(b)];
   return timeA < timeB ? -1 : timeA > timeB ? 1 : key(a) < key(b) ? -1 : key(a) > key(b) ? 1 : 0;
+}
+
+function firstTime({ a, b }: ComparedBearing): string {
+  if (a === null || b === null) return (a ?? b)?.time ?? "";
+  return a.time < b.time ? a.time : b.time;
 }
 
 function key(bearing: ComparedBearing): string {

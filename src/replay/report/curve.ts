@@ -1,6 +1,6 @@
 import type { Railroad, Way } from "../../line/railroad.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
-import type { Reached, WarningStory } from "../day.ts";
+import type { LaterReading, Reached, WarningStory } from "../day.ts";
 import { milesOf } from "../summary.ts";
 import { figure } from "../words.ts";
 import { levelMark } from "./mark.ts";
@@ -16,7 +16,8 @@ const BOTTOM = TOP + PLOT_HEIGHT;
 const SITE_ROWS = 2;
 const SET_OUT_ROWS = 3;
 const ROW = 15;
-const HEIGHT = BOTTOM + 30 + (SITE_ROWS + SET_OUT_ROWS) * ROW + 26;
+/** First baseline of the names of sites, under the figures of the axis. */
+const SITES_TOP = BOTTOM + 34;
 const FONT = 12;
 /** Never less ahead than this, and never so much that the readings shrink to nothing. */
 const MILES_AHEAD = { least: 10, most: 80 };
@@ -43,13 +44,16 @@ export function bearingCurve(railroad: Railroad, story: WarningStory, number: nu
   const ways = waysAhead(railroad, frame.projected ?? last);
   const id = `curve-${number}`;
   const clip = `clip-${number}`;
+  const sites = siteLane(railroad, frame, ways);
+  const setOuts = setOutLane(frame, ways, SITES_TOP + sites.rows * ROW + 4);
+  const height = SITES_TOP + (sites.rows + setOuts.rows) * ROW + 12;
   return markup`<div class="scroll" tabindex="0" role="region" aria-label="Curve of warning ${number}">
-<svg class="picture curve" role="img" aria-labelledby="${id}-t ${id}-d" viewBox="0 0 ${WIDTH} ${HEIGHT}">
+<svg class="picture curve" role="img" aria-labelledby="${id}-t ${id}-d" viewBox="0 0 ${WIDTH} ${height}">
 <title id="${id}-t">Rise of the bearing over miles, warning ${number}</title><desc id="${id}-d">${descriptionOf(frame)}</desc>
 <clipPath id="${clip}"><rect x="${LEFT}" y="${TOP - 8}" width="${WIDTH - LEFT - RIGHT}" height="${PLOT_HEIGHT + 8}"/></clipPath>
 ${axes(frame)}
-<g clip-path="url(#${clip})">${sideBand(frame)}${limitLine(frame)}${projection(frame)}${readings(frame)}</g>
-${levels(frame)}${siteLane(railroad, frame, ways)}${setOutLane(frame, ways)}
+<g clip-path="url(#${clip})">${sideBand(frame)}${limitLine(frame)}${projection(frame)}${readings(frame)}${laterReadings(frame)}</g>
+${levels(frame)}${sites.drawn}${setOuts.drawn}
 </svg></div>`;
 }
 
@@ -57,9 +61,11 @@ function frameOf(story: WarningStory): Frame {
   const { last, asWarned } = story;
   const { evidence } = last;
   const projected = asWarned?.crossing ? asWarned : last.crossing ? last : null;
-  const readMiles = evidence.map((reading) => reading.miles);
+  const later = laterOf(story);
+  const readMiles = [...evidence, ...later].map((reading) => reading.miles);
   const lastMiles = Math.max(0, ...readMiles);
-  const fromMiles = projected === null ? lastMiles : milesAt(evidence, projected.evidence.at(-1)?.pass, lastMiles);
+  const versionMiles = evidence.at(-1)?.miles ?? lastMiles;
+  const fromMiles = projected === null ? versionMiles : milesAt(evidence, projected.evidence.at(-1)?.pass, lastMiles);
   const wanted = [fromMiles + (projected?.crossing?.high ?? 0), fromMiles + (projected?.nextSite?.miles ?? 0)];
   const farthest = Math.min(Math.max(lastMiles + MILES_AHEAD.least, ...wanted), lastMiles + MILES_AHEAD.most);
   const rises = evidence.flatMap(({ riseF, leveledF, sideMedianF, sideSpreadF }) => [
@@ -67,6 +73,7 @@ function frameOf(story: WarningStory): Frame {
     (leveledF ?? 0) + sideMedianF + sideSpreadF,
     sideMedianF - sideSpreadF,
   ]);
+  rises.push(...later.map((reading) => reading.riseF ?? 0));
   const highest = Math.max(last.limitF * 1.12, ...rises.map((rise) => rise * 1.05));
   const lowest = Math.min(0, ...rises);
   const pad = Math.max(1, farthest * 0.02);
@@ -77,6 +84,12 @@ function frameOf(story: WarningStory): Frame {
     projected,
     fromMiles,
   };
+}
+
+/** Readings after the last version: nothing new was to be said, but they show how it ended. */
+export function laterOf(story: WarningStory): LaterReading[] {
+  const held = new Set(story.last.evidence.map((reading) => reading.pass));
+  return story.later.filter((reading) => !held.has(reading.pass));
 }
 
 function milesAt(evidence: readonly EvidenceReading[], pass: string | undefined, otherwise: number): number {
@@ -103,7 +116,7 @@ function axes({ x, y }: Frame): Markup {
       markup`<path class="tick" d="M${px(x.at(miles))} ${BOTTOM}v5"/><text x="${px(x.at(miles))}" y="${BOTTOM + 17}" text-anchor="middle">${figure(miles, 0)}</text>`,
   );
   return markup`<g class="axis">${across}<path class="tick" d="M${LEFT} ${BOTTOM}H${WIDTH - RIGHT}"/>${along}
-<text x="6" y="14">°F above ambient</text><text x="${WIDTH - RIGHT}" y="${HEIGHT - 8}" text-anchor="end">miles since the train was first seen</text></g>`;
+<text x="6" y="14">°F above ambient, over miles since the train was first seen</text></g>`;
 }
 
 /** Median and spread of the rest of the train's same side. */
@@ -168,6 +181,19 @@ function reading(at: EvidenceReading, x: number, y: Scale): Markup {
   return markup`<g class="reading ${at.used}">${tip}${bar}${raw}${word}</g>`;
 }
 
+/** Raw only: what came after the last version was not levelled for it. */
+function laterReadings({ x, y, story }: Frame): Markup | null {
+  const later = laterOf(story).filter((at): at is LaterReading & { riseF: number } => at.riseF !== null);
+  const last = story.last.evidence.findLast((at) => at.riseF !== null);
+  if (later.length === 0 || last === undefined) return null;
+  const path = [last as { miles: number; riseF: number }, ...later].map((at) => [x.at(at.miles), y.at(at.riseF)] as const);
+  const raws = later.map(
+    (at) =>
+      markup`<rect class="raw" x="${px(x.at(at.miles) - 4)}" y="${px(y.at(at.riseF) - 4)}" width="8" height="8"><title>${at.site}: raw ${figure(at.riseF, 1)} °F, after the last version</title></rect>`,
+  );
+  return markup`<polyline class="later-line" points="${pointsOf(path)}"/>${raws}`;
+}
+
 export function usedWords(used: EvidenceReading["used"]): string {
   return { used: "used", "low-outlier": "low, hardly used", doubted: "doubted", missing: "not seen" }[used];
 }
@@ -190,6 +216,11 @@ function waysAhead(railroad: Railroad, warning: Warning): Way[] {
   return railroad.ahead(warning.site, warning.track, warning.direction, HOPS_AHEAD);
 }
 
+interface Lane {
+  drawn: Markup;
+  rows: number;
+}
+
 interface Label {
   miles: number;
   text: string;
@@ -197,19 +228,20 @@ interface Label {
 }
 
 /** Sites the train passed, and those ahead of where it was warned that it did not come to (yet). */
-function siteLane(railroad: Railroad, { x, story, fromMiles }: Frame, ways: readonly Way[]): Markup {
+function siteLane(railroad: Railroad, { x, story, fromMiles }: Frame, ways: readonly Way[]): Lane {
   const nameOf = (site: string) => railroad.sites.get(site)?.name ?? site;
-  const passed = new Set(story.last.evidence.map((at) => at.site));
-  const lastMiles = Math.max(fromMiles, ...story.last.evidence.map((at) => at.miles));
-  const labels: Label[] = story.last.evidence.map((at) => ({ miles: at.miles, text: nameOf(at.site), ahead: false }));
+  const read = [...story.last.evidence, ...laterOf(story)];
+  const passed = new Set(read.map((at) => at.site));
+  const lastMiles = Math.max(fromMiles, ...read.map((at) => at.miles));
+  const labels: Label[] = read.map((at) => ({ miles: at.miles, text: nameOf(at.site), ahead: false }));
   for (const way of ways) {
     if (passed.has(way.site) || fromMiles + way.miles <= lastMiles) continue;
     labels.push({ miles: fromMiles + way.miles, text: nameOf(way.site), ahead: true });
   }
-  return lane(labels, x, BOTTOM + 32, SITE_ROWS, "site", (at) => markup`<path class="at-site" d="M${px(at)} ${BOTTOM - 6}v12"/>`);
+  return lane(labels, x, SITES_TOP, SITE_ROWS, "site", (at) => markup`<path class="at-site" d="M${px(at)} ${BOTTOM - 6}v12"/>`);
 }
 
-function setOutLane({ x, projected, fromMiles, story }: Frame, ways: readonly Way[]): Markup {
+function setOutLane({ x, projected, fromMiles, story }: Frame, ways: readonly Way[], top: number): Lane {
   const chosen = (projected ?? story.last).setOut;
   const found = new Map<string, Label & { chosen: boolean }>();
   for (const way of ways) {
@@ -226,19 +258,13 @@ function setOutLane({ x, projected, fromMiles, story }: Frame, ways: readonly Wa
   if (chosen && !found.has(chosen.place)) {
     found.set(chosen.place, { miles: fromMiles + chosen.miles, text: `${chosen.name} (set out here)`, ahead: true, chosen: true });
   }
-  const top = BOTTOM + 32 + SITE_ROWS * ROW + 10;
-  const heading = found.size === 0 ? "" : "set-out places";
-  return markup`<text class="quiet" x="6" y="${top}">${heading.slice(0, 7)}</text>${lane(
-    [...found.values()],
-    x,
-    top,
-    SET_OUT_ROWS,
-    "set-out",
-    (at, index) => {
-      const kind = [...found.values()][index]?.chosen ? "place chosen" : "place";
-      return markup`<path class="${kind}" d="M${px(at)} ${BOTTOM}l-5 -9h10z"/>`;
-    },
-  )}`;
+  const labels = [...found.values()];
+  const { drawn, rows } = lane(labels, x, top, SET_OUT_ROWS, "set-out", (at, index) => {
+    const kind = labels[index]?.chosen ? "place chosen" : "place";
+    return markup`<path class="${kind}" d="M${px(at)} ${BOTTOM}l-5 -9h10z"/>`;
+  });
+  const heading = rows === 0 ? null : markup`<text class="quiet" x="6" y="${top}">set-out</text>`;
+  return { drawn: markup`${heading}${drawn}`, rows };
 }
 
 /** Labels under the axis, in as many rows as keep them apart; what finds no row keeps its tick and its title. */
@@ -249,7 +275,7 @@ function lane(
   rows: number,
   kind: string,
   tick: (at: number, index: number) => Markup,
-): Markup {
+): Lane {
   const inside = labels.map((label, index) => ({ ...label, index })).filter(({ miles }) => miles >= x.from && miles <= x.to);
   inside.sort((a, b) => a.miles - b.miles);
   const spans = inside.map(({ miles, text }) => {
@@ -258,7 +284,7 @@ function lane(
     return { start: middle - half, end: middle + half };
   });
   const row = labelRows(spans, rows);
-  return markup`<g class="lane ${kind}">${inside.map(({ miles, text, ahead, index }, i) => {
+  const drawn = markup`<g class="lane ${kind}">${inside.map(({ miles, text, ahead, index }, i) => {
     const { start, end } = spans[i] as { start: number; end: number };
     const line = row[i] as number;
     const word =
@@ -267,4 +293,5 @@ function lane(
         : markup`<text class="${ahead ? "ahead" : "passed"}" x="${px((start + end) / 2)}" y="${px(top + line * ROW)}" text-anchor="middle">${text}</text>`;
     return markup`<g><title>${text}, mile ${figure(miles, 1)}</title>${tick(x.at(miles), index)}${word}</g>`;
   })}</g>`;
+  return { drawn, rows: Math.max(-1, ...row) + 1 };
 }

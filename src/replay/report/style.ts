@@ -53,7 +53,7 @@ code{font:.85em/1.3 ui-monospace,"Liberation Mono",monospace;overflow-wrap:anywh
 .limit-line{stroke:var(--limit);stroke-width:2;fill:none}.picture .limit-word{fill:var(--limit);font-weight:600}
 .fan{fill:var(--fan);opacity:.4}.fan-middle{fill:none;stroke:var(--warn);stroke-width:2;stroke-dasharray:8 5}
 .bracket{fill:none;stroke:var(--warn);stroke-width:2.5}
-.levelled-line{fill:none;stroke:var(--ink);stroke-width:1.6}.levelled{fill:var(--ink)}.bar{stroke:var(--ink);fill:none}
+.levelled-line{fill:none;stroke:var(--ink);stroke-width:1.6}.later-line{fill:none;stroke:var(--quiet);stroke-dasharray:1 3}.levelled{fill:var(--ink)}.bar{stroke:var(--ink);fill:none}
 .raw{fill:none;stroke:var(--ink);stroke-width:1.4}.missing path{stroke:var(--quiet);stroke-width:2}
 .picture .used{fill:var(--quiet)}.reached{stroke:var(--quiet);stroke-dasharray:1 4;fill:none}
 .at-site{stroke:var(--ink);stroke-width:2}.picture .ahead{fill:var(--quiet)}.place{fill:var(--quiet)}.chosen{fill:var(--ink);stroke:var(--ink);stroke-width:1.5}
@@ -62,6 +62,7 @@ code{font:.85em/1.3 ui-monospace,"Liberation Mono",monospace;overflow-wrap:anywh
 @media print{:root{--ground:#fff;--sheet:#fff;--ink:#000;--quiet:#444;--line:#999;--faint:#ddd;--watch:#333;--warn:#333;--limit:#000;--mark-bar:#fff;--side:#ccc;--fan:#999;--train:#888;--link:#000}
 body{font-size:10.5pt}nav,.skip{display:none}header,main,footer{max-width:none;padding:0}
 .scroll{overflow:visible}.time-distance,.curve{min-width:0}.warning{break-before:page;border:0;padding:0}
-.picture,tr,.advice,.key{break-inside:avoid}h2,h3,h4,caption{break-after:avoid}thead{display:table-header-group}
+.picture,tr,.advice,.key{break-inside:avoid}h2,h3,h4,caption{break-after:avoid}thead{display:table-header-group;break-after:avoid}
+.columns{grid-template-columns:2fr 3fr;gap:0 18px;font-size:9pt}.columns dl div{grid-template-columns:9em 1fr;padding:1px 0}
 table{font-size:8.5pt}th,td{padding:2px 5px}.sample{min-width:0}details::details-content{content-visibility:visible;display:block}}
 `;

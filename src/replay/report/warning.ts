@@ -4,7 +4,7 @@ import { highestLevel, type Reached, type WarningStory } from "../day.ts";
 import { leadMiles } from "../summary.ts";
 import { chanceWords, countOf, figure, msOf, utcWords } from "../words.ts";
 import type { Clock } from "./clock.ts";
-import { bearingCurve, usedWords } from "./curve.ts";
+import { bearingCurve, laterOf, usedWords } from "./curve.ts";
 import { levelTag } from "./mark.ts";
 import { type Markup, markup } from "./markup.ts";
 
@@ -133,8 +133,7 @@ function evidenceRow(railroad: Railroad, at: EvidenceReading, clock: Clock): Mar
 
 /** Readings after the warn that its last version does not hold: nothing new was to be said, but an engineer wants to see them. */
 function laterTable(railroad: Railroad, story: WarningStory, number: number): Markup | null {
-  const held = new Set(story.last.evidence.map((at) => at.pass));
-  const later = story.later.filter((reading) => !held.has(reading.pass));
+  const later = laterOf(story);
   if (later.length === 0) return null;
   return markup`<table><caption>Measured after the last version of warning ${number}, °F above ambient</caption>
 <thead><tr><th scope="col">site</th><th scope="col">mile</th><th scope="col">raw</th></tr></thead>
