@@ -1,3 +1,4 @@
+import { type Journey, railOfSide, rowOfRoster } from "../journey/journey.ts";
 import { FASTEST_COOLING_F_PER_MINUTE, FASTEST_HEATING_F_PER_MINUTE, MODEL_NUMBERS, type ModelNumbers } from "./model-numbers.ts";
 import { sharedHeat } from "./sight.ts";
 import type { BearingReading, BearingTrack, HeatKind } from "./track.ts";
@@ -13,21 +14,31 @@ const MS_PER_MINUTE = 60_000;
 /** What makes a scanner's own word on a single bearing worth little. */
 const SCANNER_DOUBTS = new Set(["scanner-flagged", "scanner-flat", "units-doubted", "power"]);
 
+/** What kind of heat a bearing of a journey shows on a leg: see heatOf. `track`: its readings up to that leg. */
+export function heatKind(journey: Journey, legIndex: number, rosterAxle: number, side: 0 | 1, track: BearingTrack): HeatKind {
+  const leg = journey.legs[legIndex]!;
+  if (rowOfRoster(leg, rosterAxle) < 0) return heatOf(track, []);
+  return heatOf(track, leg.levels.doubts[railOfSide(leg, side)]);
+}
+
 /**
  * What kind of heat the newest reading of a track shows. One end of one axle: bearing. Both ends of an axle, its wheel or the whole
- * vehicle: brakes. A whole side of the train: sun, or the scanner. A jump that no physics allows: scanner.
- * `doubts` are those of the rail on that pass (Levels.doubts).
+ * vehicle: brakes. A whole side of the train: sun, or the scanner. A jump that no physics allows, or heat that only a scanner in doubt
+ * has seen: scanner. `doubts` are those of the rail on that pass (Levels.doubts).
  */
-export function heatKind(track: BearingTrack, doubts: readonly string[] = [], numbers: ModelNumbers = MODEL_NUMBERS): HeatKind {
+export function heatOf(track: BearingTrack, doubts: readonly string[], numbers: ModelNumbers = MODEL_NUMBERS): HeatKind {
   const last = newest(track);
   if (last === null) return "none";
   const reading = track[last]!;
-  const hot = reading.excessF > HOT_SPREADS * reading.spreadF;
-  if (!hot) return doubts.includes("side-hot") ? "sun" : "none";
+  if (!isHot(reading)) return doubts.includes("side-hot") ? "sun" : "none";
   if (jumpsBeyondPhysics(track, last)) return "scanner";
   if (sharedHeat(reading, numbers) >= BRAKES_SHARE * reading.excessF) return "brakes";
-  if (doubts.some((word) => SCANNER_DOUBTS.has(word))) return "scanner";
+  if (doubts.some((word) => SCANNER_DOUBTS.has(word)) && !track.some((other) => isHot(other) && !other.doubted)) return "scanner";
   return "bearing";
+}
+
+function isHot(reading: BearingReading): boolean {
+  return reading.excessF > HOT_SPREADS * reading.spreadF;
 }
 
 /** One sentence for whoever reads a warning. */

@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { heatKind } from "../../src/bearing/heat.ts";
+import { heatOf } from "../../src/bearing/heat.ts";
 import { FASTEST_COOLING_F_PER_MINUTE, FASTEST_HEATING_F_PER_MINUTE, MODEL_NUMBERS } from "../../src/bearing/model-numbers.ts";
 import { outlook } from "../../src/bearing/outlook.ts";
 import { readingOf } from "../bearing/curves.ts";
@@ -29,7 +29,7 @@ test("a projection that heats faster than any published bearing says so", () => 
 
 test("a jump at three times the fastest published heating is the scanner, not the bearing", () => {
   const jump = [readingOf(0, 40, 3, 25, 7), readingOf(1, 40, 70, 25, 7)];
-  expect(heatKind(jump)).toBe("scanner");
+  expect(heatOf(jump, [])).toBe("scanner");
   const slower = [readingOf(0, 40, 3, 25, 7), readingOf(10, 40, 70, 25, 7)];
-  expect(heatKind(slower)).toBe("bearing");
+  expect(heatOf(slower, [])).toBe("bearing");
 });
