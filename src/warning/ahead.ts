@@ -2,6 +2,9 @@ import type { AheadSite } from "../bearing/track.ts";
 import type { SetOut, Way } from "../line/railroad.ts";
 import type { Rules } from "./rule-set.ts";
 
+/** A crossing farther ahead than this is none: no journey is followed so far. Assumption. */
+export const FAR_MILES = 500;
+
 /** A set-out place that a train can still use, and how far it is from the site passed. */
 export interface ReachableSetOut {
   setOut: SetOut;

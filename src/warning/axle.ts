@@ -1,4 +1,4 @@
-import { type Leg, rowOfRoster } from "../journey/journey.ts";
+import { type Journey, type Leg, rowOfRoster } from "../journey/journey.ts";
 
 /** Rows a leg can have, with room (a pass holds at most 2,000 axles). */
 const ROWS = 2048;
@@ -20,4 +20,14 @@ export function rowOn(leg: Leg, legIndex: number, rosterAxle: number): number {
   if (!isOffRoster(rosterAxle)) return rowOfRoster(leg, rosterAxle);
   const name = -1 - rosterAxle;
   return Math.floor(name / ROWS) === legIndex ? name % ROWS : -1;
+}
+
+/** The latest leg up to `legIndex` whose pass holds the axle, and its row there. */
+export function lastSeen(journey: Journey, legIndex: number, rosterAxle: number): { leg: Leg; row: number } | null {
+  for (let i = legIndex; i >= 0; i--) {
+    const leg = journey.legs[i]!;
+    const row = rowOn(leg, i, rosterAxle);
+    if (row >= 0) return { leg, row };
+  }
+  return null;
 }

@@ -1,9 +1,11 @@
 import { adviceOf } from "./advice-of.ts";
-import { farthest, hazardWeight } from "./ahead.ts";
-import { type Look, speedFor } from "./look.ts";
+import { FAR_MILES, farthest, hazardWeight } from "./ahead.ts";
+import { isLow, reaches } from "./chances.ts";
+import type { Look } from "./look.ts";
 import { reasonsOf } from "./reasons.ts";
-import type { Chances, Rules } from "./rule-set.ts";
+import type { Rules } from "./rule-set.ts";
 import { chooseSetOut, type SetOutChoice } from "./set-out.ts";
+import { speedFor } from "./speed.ts";
 import type { Level } from "./warning.ts";
 import { rounded } from "./words.ts";
 
@@ -43,9 +45,6 @@ export interface Decision {
 }
 
 const RANK: Record<Level, number> = { watch: 1, warn: 2, limit: 3 };
-
-/** A crossing farther ahead than this is none: no journey is followed so far. Assumption. */
-export const FAR_MILES = 500;
 
 /** Order of levels: 0 for none. */
 export function rank(level: Level | null): number {
@@ -110,24 +109,8 @@ function levelByChance(look: Look, rules: Rules, weight: number): Level | null {
   if (look.outlook === null) return null;
   const { warn, watch } = rules.levels;
   const bearing = look.heat === "bearing" || look.heat === "none";
-  if (bearing && look.readings >= warn.minimumReadings && reaches(look, warn.raise, weight)) return "warn";
-  return reaches(look, watch.raise, weight) ? "watch" : null;
-}
-
-/** Any one of the three is enough. The weight of the gap ahead moves the two that speak of it. */
-function reaches(look: Look, raise: Chances, weight: number): boolean {
-  const { chanceNext, chanceNextButOne, rising } = look.outlook!;
-  return (
-    chanceNext >= Math.min(1, raise.beforeNextSite / weight) ||
-    chanceNextButOne >= Math.min(1, raise.beforeNextButOne / weight) ||
-    rising >= raise.rising
-  );
-}
-
-function isLow(look: Look, lower: Chances): boolean {
-  if (look.outlook === null) return false;
-  const { chanceNext, chanceNextButOne, rising } = look.outlook;
-  return chanceNext < lower.beforeNextSite && chanceNextButOne < lower.beforeNextButOne && rising < lower.rising;
+  if (bearing && look.readings >= warn.minimumReadings && reaches(look.outlook, warn.raise, weight)) return "warn";
+  return reaches(look.outlook, watch.raise, weight) ? "watch" : null;
 }
 
 function latch(
@@ -148,9 +131,9 @@ function latch(
 }
 
 /** A look that measured nothing neither counts as low nor breaks the row. */
-function lowInARow(look: Look, now: Level | null, before: Standing, lower: Chances): number {
+function lowInARow(look: Look, now: Level | null, before: Standing, lower: Rules["levels"]["warn"]["lower"]): number {
   if (Number.isNaN(look.riseF)) return before.lowReadings;
-  return now === null && isLow(look, lower) ? before.lowReadings + 1 : 0;
+  return now === null && isLow(look.outlook, lower) ? before.lowReadings + 1 : 0;
 }
 
 function crossingOf(look: Look, rules: Rules): Decision["crossing"] {

@@ -3,10 +3,11 @@ import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journ
 import type { Railroad, Way } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import { placeWords } from "../pass/place.ts";
-import { rowOn } from "./axle.ts";
+import { lastSeen, rowOn } from "./axle.ts";
 import { doubtsOf } from "./doubts.ts";
 import type { RuleBook } from "./rule-book.ts";
-import { type Limits, limitsOf, type Rules } from "./rule-set.ts";
+import { type Limits, limitsOf } from "./rule-set.ts";
+import { measuredMph } from "./speed.ts";
 
 /** All that is known of one bearing when one pass is complete: what a decision is made from, and nothing else. */
 export interface Look {
@@ -67,8 +68,6 @@ export interface LookInput {
 /** Links looked ahead: the next site and the next but one. */
 export const LOOK_AHEAD_HOPS = 2;
 
-/** Under this a train is stopping, and its speed over the site says nothing about the way ahead. Assumption. */
-const RUNNING_MPH = 5;
 const INCHES_PER_MILE = 63_360;
 
 /** Puts a look together from a journey's leg. Pure. */
@@ -101,7 +100,7 @@ export function lookAt(input: LookInput): Look {
     milesSinceSeen: milesSinceMeasured(track),
     doubts: doubtsOf(leg, rail),
     ahead: railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, LOOK_AHEAD_HOPS),
-    speedMph: speedOf(leg, row),
+    speedMph: measuredMph(leg, row),
     beyondMiles: row < 0 ? 0 : milesBehind(leg.pass, row),
     rulesInForce: input.book.inForce(leg.pass.endedMs),
     place: () =>
@@ -109,21 +108,6 @@ export function lookAt(input: LookInput): Look {
         ? "place unknown"
         : placeWords(seen.leg.pass, seen.row, travelSide(seen.leg.direction, railOfSide(seen.leg, input.side))),
   };
-}
-
-/** Speed for minutes: measured, else the rules' assumed one (the reasons then say so). */
-export function speedFor(look: Look, rules: Rules): number {
-  return Number.isNaN(look.speedMph) ? rules.train.assumedSpeedMph : look.speedMph;
-}
-
-/** The latest leg up to `legIndex` whose pass holds the axle, and its row there. */
-export function lastSeen(journey: Journey, legIndex: number, rosterAxle: number): { leg: Leg; row: number } | null {
-  for (let i = legIndex; i >= 0; i--) {
-    const leg = journey.legs[i]!;
-    const row = rowOn(leg, i, rosterAxle);
-    if (row >= 0) return { leg, row };
-  }
-  return null;
 }
 
 /**
@@ -141,13 +125,6 @@ function milesSinceMeasured(track: BearingTrack): number {
   const now = track.at(-1)?.miles ?? 0;
   const last = track.findLast((reading) => !Number.isNaN(reading.riseF));
   return now - (last ?? track[0])!.miles;
-}
-
-function speedOf(leg: Leg, row: number): number {
-  const over = valueAt(leg.pass.speedMph, row);
-  if (over >= RUNNING_MPH) return over;
-  const mean = leg.join?.mph ?? Number.NaN;
-  return mean >= RUNNING_MPH ? mean : Number.NaN;
 }
 
 /** Length of train behind an axle. A gap that was not measured counts nothing: a little too short is the careless side by feet only. */

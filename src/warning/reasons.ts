@@ -1,6 +1,9 @@
-import { type Decision, FAR_MILES } from "./decide.ts";
-import { type Look, speedFor } from "./look.ts";
+import { FAR_MILES } from "./ahead.ts";
+import { threshold } from "./chances.ts";
+import type { Decision } from "./decide.ts";
+import type { Look } from "./look.ts";
 import type { Chances, Rules } from "./rule-set.ts";
+import { speedFor } from "./speed.ts";
 import { straightLine } from "./straight-line.ts";
 import type { Level } from "./warning.ts";
 import { count, degrees, milesWords, minutesWords, percent, readingWords, sentence } from "./words.ts";
@@ -142,10 +145,14 @@ function chanceReasons(look: Look, decision: Decision, rules: Rules, weight: num
 
 function thresholdReason(level: Level, rules: Rules, weight: number): string {
   const raise: Chances = level === "warn" ? rules.levels.warn.raise : rules.levels.watch.raise;
-  const next = percent(Math.min(1, raise.beforeNextSite / weight));
-  const nextButOne = percent(Math.min(1, raise.beforeNextButOne / weight));
-  const gap = weight === 1 ? "" : `, for the gap ahead counts ${weight.toFixed(2)} times`;
-  return `By the rules ${rulesWord(level)} is given from a chance of ${next} before the next site or ${nextButOne} before the one after${gap}, or from ${percent(raise.rising)} for rising.`;
+  const from = (chance: number, by: number, words: string) => (chance >= 1 ? [] : [`${percent(threshold(chance, by))} ${words}`]);
+  const chances = [
+    ...from(raise.beforeNextSite, weight, "before the next site"),
+    ...from(raise.beforeNextButOne, weight, "before the one after"),
+    ...from(raise.rising, 1, "for rising at all"),
+  ].join(" or ");
+  const gap = weight === 1 ? "" : `; the gap ahead counts ${weight.toFixed(2)} times`;
+  return `By the rules ${rulesWord(level)} is given from a chance of ${chances}${gap}.`;
 }
 
 function rulesWord(level: Level): string {

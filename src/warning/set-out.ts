@@ -29,8 +29,8 @@ export function chooseSetOut(ways: readonly Way[], lowMiles: number, stoppingMil
   if (choices.every((choice) => choice?.setOut.id === shared?.setOut.id))
     return { chosen: shared, nearest, words: plainWords(shared, lowMiles) };
 
-  const perWay = leaves.map((way, i) => `towards ${way.site} ${choices[i] ? placed(choices[i]) : "none"}`).join(", ");
-  const unsure = `The way ahead divides: the last set-out place in time is ${perWay}.`;
+  const perWay = leaves.map((way, i) => `towards ${way.site} ${choices[i] ? placed(choices[i]) : "there is none"}`).join("; ");
+  const unsure = `The way ahead divides: as to the last set-out place in time, ${perWay}.`;
   const last = shared !== null || choices.includes(null) ? shared : nearestOf(choices);
   const taken = last === null ? "One way has none in time, so none is named." : `${placed(last)} is named as the safe choice.`;
   return { chosen: last, nearest, words: `${unsure} ${taken}` };
