@@ -20,6 +20,7 @@ import { Stories } from "./stories.ts";
 import { shortened } from "./words.ts";
 
 interface Point extends PassPoint {
+  corridor: string;
   journey: string | null;
   train: string | null;
 }
@@ -97,18 +98,25 @@ export class DayAccount {
     for (const flag of pass.flags) this.#flags[flag] = (this.#flags[flag] ?? 0) + 1;
     if (pass.begunMs < this.#fromMs) this.#fromMs = pass.begunMs;
     if (pass.endedMs > this.#toMs) this.#toMs = pass.endedMs;
-    if (!this.#points.has(pass.id)) this.#point(pass, null, pass.train);
+    const corridor = this.#ownerOf(pass.site);
+    if (!this.#points.has(keyOf(corridor, pass.id))) this.#point(pass, corridor, null, pass.train);
   }
 
-  /** A pass placed in a journey, also the first of one (`leg.join` null) and one placed anew after a late pass. */
-  addJoin(journey: Journey, leg: Leg): void {
-    this.#joins.place(journey, leg);
-    this.#point(leg.pass, journey.id, journey.train);
+  /**
+   * A pass placed in a journey, also the first of one (`leg.join` null) and one placed anew after a late pass. A pass at a
+   * corridor's end is placed in two corridors: joins are counted in the one that owns its site.
+   */
+  addJoin(journey: Journey, leg: Leg, corridor: string = this.#ownerOf(leg.pass.site)): void {
+    if (corridor === this.#ownerOf(leg.pass.site)) this.#joins.place(journey, leg);
+    this.#point(leg.pass, corridor, journey.id, journey.train);
     this.#stories.follow(journey);
   }
 
-  addDoubt(doubt: JoinDoubt): void {
-    this.#joins.doubt(doubt);
+  /** Why a pass was joined to nothing, or with doubt; after its `addJoin`, and counted like it. */
+  addDoubt(doubt: JoinDoubt, corridor?: string): void {
+    // A pass id begins with its site, and a site id holds no slash.
+    const site = doubt.pass.slice(0, doubt.pass.indexOf("/"));
+    if (corridor === undefined || corridor === this.#ownerOf(site)) this.#joins.doubt(doubt);
   }
 
   /** Every version, in the order in which they were published. */
@@ -160,25 +168,30 @@ export class DayAccount {
     return (this.#outcomes.get(topic as TopicOrOther) ?? this.#outcomes.get("other")) as Record<RecordOutcome, number>;
   }
 
-  #point(pass: Pass, journey: string | null, train: string | null): void {
+  #ownerOf(site: string): string {
+    return this.#railroad.corridorsOf(site)[0] ?? "";
+  }
+
+  #point(pass: Pass, corridor: string, journey: string | null, train: string | null): void {
     if (!this.#narrow.point(pass, train, journey)) return;
-    if (this.#points.size >= DAY_LIMITS.passPoints && !this.#points.has(pass.id)) {
+    const key = keyOf(corridor, pass.id);
+    if (this.#points.size >= DAY_LIMITS.passPoints && !this.#points.has(key)) {
       // A pass comes by twice (finished, then placed); it is counted over the limit once.
       if (journey === null) this.#over.passPoints++;
       return;
     }
     const { id, site, endedMs: timeMs, direction } = pass;
-    this.#points.set(id, { pass: id, site, timeMs, direction, journey, train });
+    this.#points.set(key, { pass: id, site, timeMs, direction, corridor, journey, train });
   }
 
   #trains(): TrainLine[] {
     const lines = new Map<string, TrainLine>();
-    const points = [...this.#points.values()].sort((a, b) => a.timeMs - b.timeMs || (a.pass < b.pass ? -1 : 1));
-    for (const { journey, train, ...point } of points) {
-      const key = journey ?? point.pass;
+    const points = [...this.#points.values()].sort((a, b) => a.timeMs - b.timeMs || (a.pass < b.pass ? -1 : a.pass > b.pass ? 1 : 0));
+    for (const { corridor, journey, train, ...point } of points) {
+      const key = keyOf(corridor, journey ?? point.pass);
       let line = lines.get(key);
       if (line === undefined) {
-        line = { journey, train, points: [] };
+        line = { corridor, journey, train, points: [] };
         lines.set(key, line);
       }
       line.train ??= train;
@@ -186,6 +199,10 @@ export class DayAccount {
     }
     return [...lines.values()];
   }
+}
+
+function keyOf(corridor: string, id: string): string {
+  return `${corridor} ${id}`;
 }
 
 const outcomeNames = ["used", "late", "repeated", "rejected"] as const;

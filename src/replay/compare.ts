@@ -207,8 +207,8 @@ function compareBearings(a: ComparedBearing, b: ComparedBearing): number {
 }
 
 function firstTime({ a, b }: ComparedBearing): string {
-  if (a === null || b === null) return (a ?? b)?.time ?? "";
-  return a.time < b.time ? a.time : b.time;
+  const times = [a, b].flatMap((act) => (act === null ? [] : [act.time]));
+  return times.sort()[0] ?? "";
 }
 
 function key(bearing: ComparedBearing): string {

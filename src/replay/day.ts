@@ -72,8 +72,12 @@ export interface PassPoint {
   direction: Direction;
 }
 
-/** One train's passes in event-time order. `journey` null: passes that were joined to nothing and began no journey. */
+/**
+ * One train's passes in event-time order, as one corridor joined them: a train that runs on into the next corridor is a
+ * line in each. `journey` null: a pass that was placed in no journey, for instance a late one.
+ */
 export interface TrainLine {
+  corridor: string;
   journey: string | null;
   train: string | null;
   points: PassPoint[];

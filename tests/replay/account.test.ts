@@ -55,6 +55,28 @@ describe("a day's account", () => {
     expect(passes.count).toBe(2);
   });
 
+  test("a pass at the border of two corridors is placed in both, drawn in both and counted by the one that owns its site", () => {
+    const day = account();
+    const pass = passAt("hollin-178", "1", 1, MIDNIGHT);
+    const inAlder = { id: "J-a", train: "Q1", rosterAxles: 8, legs: [legOf(pass, 100, "before")] };
+    const inKestrel = { id: "J-k", train: "Q1", rosterAxles: 8, legs: [legOf(pass, 0, null)] };
+    day.addPass(pass);
+    for (const [journey, corridor] of [
+      [inAlder, "alder"],
+      [inKestrel, "kestrel"],
+    ] as const) {
+      day.addJoin(journey, journey.legs[0] as never, corridor);
+      day.addDoubt({ pass: pass.id, kind: "weak", candidates: [], words: corridor }, corridor);
+    }
+    const { joins, doubts, trains } = day.close();
+    expect(joins).toMatchObject({ placed: 1, made: 1, doubts: { weak: 1 } });
+    expect(doubts.map(({ words }) => words)).toEqual(["alder"]);
+    expect(trains.map(({ corridor, journey }) => [corridor, journey])).toEqual([
+      ["alder", "J-a"],
+      ["kestrel", "J-k"],
+    ]);
+  });
+
   test("a day ten times as long takes no more room, and says what it left out", () => {
     const day = account();
     const over = 500;

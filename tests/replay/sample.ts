@@ -292,9 +292,17 @@ export function replayJourney(account: DayAccount, journey: Journey, warnings: r
   for (const leg of journey.legs) {
     account.addPass(leg.pass);
     soFar.legs.push(leg);
-    account.addJoin(soFar, leg);
+    // A train over the corridors' border is joined by both; here with the same journey.
+    for (const corridor of corridorsOf(leg.pass.site)) account.addJoin(soFar, leg, corridor);
     for (const warning of warnings) if (warning.evidence.at(-1)?.pass === leg.pass.id) account.addWarning(warning);
   }
+}
+
+/** As in the line file: the owner first, then the neighbour to which the site is lead-in. */
+function corridorsOf(site: string): string[] {
+  const near = { "kestrel-212": "alder", "lorne-196": "alder", "garrow-160": "kestrel", "hollin-178": "kestrel" }[site];
+  const owner = "klmnopqr".includes(site[0] as string) ? "kestrel" : "alder";
+  return near === undefined ? [owner] : [owner, near];
 }
 
 type Run = (train: SampleTrain, warnings?: (journey: Journey) => Warning[]) => void;

@@ -47,12 +47,13 @@ export function timeDistance(railroad: Railroad, corridor: Corridor, day: Day, w
   const taken: Box[] = [];
   const drawn: Markup[] = [];
   const marked = new Set<string>();
+  const here = day.trains.filter((train) => train.corridor === corridor.id);
   const trains = new Set<TrainLine>();
   let y = TOP;
   for (const band of bands) {
     const rows = rowsOf(band, y);
     const bottom = Math.max(...[...rows.values()].map((row) => row.y));
-    const lines = day.trains.flatMap((train) => {
+    const lines = here.flatMap((train) => {
       const line = trainLine(train, rows, band, time, warned.has(train.journey ?? ""), taken);
       if (line !== null) trains.add(train);
       return line ?? [];
