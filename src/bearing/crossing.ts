@@ -1,3 +1,4 @@
+import type { ModelNumbers } from "./model-numbers.ts";
 import { chanceOver, type Rise } from "./rising.ts";
 
 /** Distances at which the chance of having crossed is worked out, miles from now; between them it is taken as straight. */
@@ -15,7 +16,7 @@ export function crossingOf(
   rise: Rise,
   share: number,
   limitExcessF: number,
-  futureError: number,
+  numbers: ModelNumbers,
 ): { miles: number; low: number; high: number } | null {
   crossed.fill(0);
   let counted = 0;
@@ -23,7 +24,7 @@ export function crossingOf(
     const weight = rise.logWeight[cell]!;
     if (weight < LEAST_SHARE * share) continue;
     counted += weight;
-    for (let i = 0; i < MILES.length; i++) crossed[i] = crossed[i]! + weight * chanceOver(rise, cell, MILES[i]!, limitExcessF, futureError);
+    for (let i = 0; i < MILES.length; i++) crossed[i] = crossed[i]! + weight * chanceOver(rise, cell, MILES[i]!, limitExcessF, numbers);
   }
   let highest = 0;
   for (let i = 0; i < MILES.length; i++) {

@@ -45,11 +45,16 @@ export interface ModelNumbers {
   milesToLimitLow: number;
   milesToLimitHigh: number;
   milesToLimitFade: number;
-  /** Shapes of a rise, excess ~ miles^power: [weight, power]; powers are multiples of a quarter. Assumption. */
-  shapes: readonly (readonly [number, number])[];
+  /**
+   * Shapes of a rise, excess ~ miles^power: [weight when failing, weight when ending by itself, power]. The flattest one is that of a
+   * rise which has settled: no failing bearing has it. Assumption.
+   */
+  shapes: readonly (readonly [number, number, number])[];
   /** How far a true rise strays from its shape, share of the rise; and how far the heat still to come strays, share of it. Assumption. */
   shapeError: number;
   futureError: number;
+  /** Share of the heat still to come by its shape that comes on average: some rises stall on the way. Assumption. */
+  futureShare: number;
 
   /** Heat of brakes on a bearing's reading: per °F of wheel rise above this one. Assumption (JRC2009-63055 [P]: minimal). */
   wheelCoupling: number;
@@ -91,12 +96,14 @@ export const MODEL_NUMBERS: ModelNumbers = {
   milesToLimitHigh: 300,
   milesToLimitFade: 0.35,
   shapes: [
-    [0.35, 1],
-    [0.4, 1.5],
-    [0.25, 2.5],
+    [0, 0.3, 0.25],
+    [0.35, 0.3, 1],
+    [0.4, 0.25, 1.5],
+    [0.25, 0.15, 2.5],
   ],
   shapeError: 0.08,
-  futureError: 0.3,
+  futureError: 0.4,
+  futureShare: 0.9,
 
   wheelCoupling: 0.12,
   wheelOrdinaryF: 160,

@@ -148,7 +148,7 @@ function tell(
   for (let c = 0; c < rise.cells; c++) wandering += rollWeight[c]!;
   const next = ahead[0]?.miles ?? FARTHEST_MILES;
   const nextButOne = Math.max(next, ahead[1]?.miles ?? FARTHEST_MILES);
-  const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers.futureError) : null;
+  const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers) : null;
   const now = present(plain);
   return {
     healthy: logWeight[0]!,
@@ -175,8 +175,8 @@ function chanceBy(miles: number, plain: number, limitF: number, numbers: ModelNu
     if (logWeight[i]! > 1e-9) chance += logWeight[i]! * normalCdf((levelF[i]! - limitF) / Math.sqrt(varF[i]!));
   }
   for (let c = 0; c < rise.cells; c++) {
-    if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, 0);
-    if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers.futureError);
+    if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, numbers);
+    if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers);
   }
   return Math.min(1, chance);
 }

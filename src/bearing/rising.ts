@@ -51,13 +51,13 @@ export function riseOf(sight: Sight, limitExcessF: number, numbers: ModelNumbers
     const span = (near + far) / 2;
     const onset = sight.nowMiles - span;
     if (sight.miles[sight.count - 1]! <= onset) continue;
-    for (const [weight, power] of numbers.shapes) {
+    for (const [failing, ending, power] of numbers.shapes) {
       for (let k = 0; k < sight.count; k++) {
         const since = (sight.miles[k]! - onset) / span;
         basis[k] = since > 0 ? raise(since, power) : 0;
         fit.weight[k] = sight.monotone[k]!;
       }
-      if (!fitGain(fit, sight, basis, best - HOPELESS - Math.log(prior * weight), numbers)) continue;
+      if (!fitGain(fit, sight, basis, best - HOPELESS - Math.log(prior), numbers)) continue;
       const cell = rise.cells++;
       rise.spanMiles[cell] = span;
       rise.power[cell] = power;
@@ -66,12 +66,13 @@ export function riseOf(sight: Sight, limitExcessF: number, numbers: ModelNumbers
       rise.varBase[cell] = fit.varBase;
       rise.covariance[cell] = fit.covariance;
       rise.varGain[cell] = fit.varGain;
-      const logWeight = Math.log(prior * weight) + fit.logEvidence + gainPrior(fit, span, power, limitExcessF, numbers);
-      rise.logWeight[cell] = logWeight;
-      rise.logRollOver[cell] =
-        Math.log((prior * weight * numbers.rollOverPerMile) / numbers.onsetPerMile) + fit.logEvidence + peakPrior(fit, span, numbers);
-      if (logWeight > best) {
-        best = logWeight;
+      const evidence = Math.log(prior) + fit.logEvidence;
+      const rising = failing === 0 ? -Infinity : evidence + Math.log(failing) + gainPrior(fit, span, power, limitExcessF, numbers);
+      const rolling = evidence + Math.log((ending * numbers.rollOverPerMile) / numbers.onsetPerMile) + peakPrior(fit, span, numbers);
+      rise.logWeight[cell] = rising;
+      rise.logRollOver[cell] = rolling;
+      if (Math.max(rising, rolling) > best) {
+        best = Math.max(rising, rolling);
         rise.used.set(fit.weight);
       }
     }
@@ -115,17 +116,19 @@ function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
 export function raise(x: number, power: number): number {
   if (power === 1) return x;
   if (power === 1.5) return x * Math.sqrt(x);
+  if (power === 0.25) return Math.sqrt(Math.sqrt(x));
   if (power === 2) return x * x;
   if (power === 2.5) return x * x * Math.sqrt(x);
   return x ** power;
 }
 
 /** Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now. */
-export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF: number, futureError: number): number {
-  const g = raise(1 + aheadMiles / rise.spanMiles[cell]!, rise.power[cell]!);
+export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF: number, numbers: ModelNumbers): number {
+  const full = aheadMiles === 0 ? 0 : raise(1 + aheadMiles / rise.spanMiles[cell]!, rise.power[cell]!) - 1;
+  const g = 1 + numbers.futureShare * full;
   const gain = rise.gain[cell]!;
   const level = rise.base[cell]! + gain * g;
-  const still = futureError * gain * (g - 1);
+  const still = numbers.futureError * gain * full;
   const variance = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]! + still * still;
   return normalCdf((level - excessF) / Math.sqrt(variance));
 }

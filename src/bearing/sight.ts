@@ -5,9 +5,9 @@ import type { BearingReading, BearingTrack } from "./track.ts";
 /** Nothing is impossible: a reading no noise explains still has this density per °F (assumption). */
 const DENSITY_FLOOR = 1e-8;
 /** A side's warmth against the warmest of the journey counts down to this share (assumption). */
-const WARMTH_FLOOR = 0.35;
+const WARMTH_FLOOR = 0.1;
 /** A side this warm is warm: below, its own noise would make the ratio wild, °F (assumption). */
-const WARMTH_FROM_F = 8;
+const WARMTH_FROM_F = 3;
 /** Share of under-reads on a pass that says little, and the largest chance drawn from it. */
 const LOW_SHARE_MAX = 0.3;
 
@@ -28,7 +28,7 @@ export class Sight {
   /** The same for a bearing that rises: its curve strays from every simple shape, the more the hotter it is. */
   readonly risingSdF = new Float64Array(READINGS_MAX);
   readonly underReadChance = new Float64Array(READINGS_MAX);
-  /** Warmth of the side against the warmest of the journey, 0.35..1: a warm runner's excess grows with the train's. */
+  /** Warmth of the side against the warmest of the journey, 0.1..1: a warm runner's excess grows with the train's. */
   readonly warmth = new Float64Array(READINGS_MAX);
   /** First guess of a reading's weight for a bearing that only rises: far under an earlier one means under-read. */
   readonly monotone = new Float64Array(READINGS_MAX);
