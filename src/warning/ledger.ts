@@ -164,8 +164,10 @@ export class Ledger {
     this.#orphans.clear();
     this.#takenBack = false;
     this.#late = null;
-    this.#forgotten += this.#publication.bound((id) => this.#byId.has(id));
+    const gone = this.#publication.bound((id) => this.#byId.has(id));
+    if (gone === 0) return;
     this.#closed.bound((id) => this.#publication.get(id) !== undefined);
+    this.#forgotten += gone;
   }
 
   /** The journey is over and no late pass can change it: its legs are let go, its warnings stay open for the desk. After a settle. */

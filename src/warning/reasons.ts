@@ -1,10 +1,11 @@
+import { heatWords } from "../bearing/heat.ts";
 import { FAR_MILES } from "./ahead.ts";
 import { threshold } from "./chances.ts";
 import type { Decision } from "./decide.ts";
 import type { Look } from "./look.ts";
 import type { Chances, Rules } from "./rule-set.ts";
 import { speedFor } from "./speed.ts";
-import { straightLine } from "./straight-line.ts";
+import { lineAhead } from "./straight-line.ts";
 import type { Level } from "./warning.ts";
 import { count, degrees, milesWords, minutesWords, percent, readingWords, sentence } from "./words.ts";
 
@@ -64,17 +65,9 @@ function mateReason(look: Look): string {
   return Number.isNaN(look.mateRiseF) ? "" : `The other bearing of the axle reads ${readingWords(look.mateRiseF)} above ambient.`;
 }
 
-const HEAT_WORDS: Record<Look["heat"], string> = {
-  bearing: "",
-  none: "",
-  brakes: "The heat looks like brakes: the wheels or the other bearings of the vehicle are hot as well.",
-  scanner: "The heat looks like a fault of the scanner: no bearing changes like this.",
-  sun: "The heat looks like the sun or the scanner: the whole side of the train shares it.",
-};
-
 function heatReasons(look: Look, decision: Decision): string[] {
-  const reasons = [HEAT_WORDS[look.heat]];
-  if (reasons[0] !== "" && decision.level === "limit" && decision.now === "limit") {
+  const reasons = look.heat === "none" ? [] : [heatWords(look.heat)];
+  if (look.heat !== "none" && look.heat !== "bearing" && decision.now === "limit") {
     reasons.push("A limit that was reached stands all the same.");
   }
   if (look.wheelRiseF >= look.limits.wheelF) {
@@ -109,7 +102,7 @@ function trendReasons(look: Look, rules: Rules): string[] {
 
 function lineReason(look: Look): string {
   const limit = readingWords(look.limits.bearingF);
-  const line = straightLine(look.track, look.limits.bearingF);
+  const line = lineAhead(look.track, look.limits.bearingF);
   if (line === null) return "";
   const through = `A straight line through its last ${line.readings} readings`;
   if (line.crossingMiles === null) return `${through} does not rise.`;

@@ -1,10 +1,11 @@
 import type { BearingTrack } from "../bearing/track.ts";
+import { straightLine } from "../bearing/trend.ts";
 
 /** What a plain straight line through the last raw readings says: a second opinion that anyone can check with a ruler. */
-export interface StraightLine {
+export interface LineAhead {
   readings: number;
   slopeFPerMile: number;
-  /** Miles from the last leg of the track to the limit; null when the line does not rise, negative when it is past it. */
+  /** Miles from the last leg of the track to the limit; null when the line does not rise, 0 or less when it is past it. */
   crossingMiles: number | null;
 }
 
@@ -12,20 +13,13 @@ export interface StraightLine {
 const LAST_READINGS = 4;
 
 /** Least squares of the rise on the miles over the last four measured readings; null with fewer than two. */
-export function straightLine(track: BearingTrack, limitF: number): StraightLine | null {
+export function lineAhead(track: BearingTrack, limitF: number): LineAhead | null {
   const last = track.filter((reading) => !Number.isNaN(reading.riseF)).slice(-LAST_READINGS);
-  if (last.length < 2) return null;
-  const meanMiles = last.reduce((sum, reading) => sum + reading.miles, 0) / last.length;
-  const meanF = last.reduce((sum, reading) => sum + reading.riseF, 0) / last.length;
-  let squares = 0;
-  let products = 0;
-  for (const { miles, riseF } of last) {
-    squares += (miles - meanMiles) ** 2;
-    products += (miles - meanMiles) * (riseF - meanF);
-  }
-  if (squares === 0) return null;
-  const slopeFPerMile = products / squares;
-  const nowMiles = track.at(-1)!.miles;
-  const nowF = meanF + slopeFPerMile * (nowMiles - meanMiles);
-  return { readings: last.length, slopeFPerMile, crossingMiles: slopeFPerMile > 0 ? (limitF - nowF) / slopeFPerMile : null };
+  const line = straightLine(
+    last.map((reading) => reading.miles),
+    last.map((reading) => reading.riseF),
+  );
+  if (line === null) return null;
+  const crossingMiles = line.slope > 0 ? (limitF - line.intercept) / line.slope - track.at(-1)!.miles : null;
+  return { readings: last.length, slopeFPerMile: line.slope, crossingMiles };
 }

@@ -113,7 +113,7 @@ describe("the ledger", () => {
         }
         expect(standing(anyOrder.ledger)).toEqual(standing(inOrder.ledger));
       }),
-      { numRuns: 400, seed: 20260301 },
+      { numRuns: 250, seed: 20260301 },
     );
   });
 

@@ -54,13 +54,14 @@ describe("reasons", () => {
       "The limit is 170 °F.",
       "With the scanner's bias taken out it is 78 °F over its own kind; the cars of its side of the train read 25 °F in the middle, with a usual scatter of 7 °F.",
       "The other bearing of the axle reads 24 °F above ambient.",
+      "One end of one axle is hot: the bearing itself.",
       "Against its side it rises by 6 °F a mile (give or take 1.1 °F), which is 4.7 °F a minute at 47 mph.",
       // TRADE 1.1 [D]: the line through the first two published readings crosses 170 °F 11.225 miles after the second.
       "A straight line through its last 2 readings rises by 6 °F a mile and reaches 170 °F in 11.2 miles.",
       "The chance of reaching 170 °F before the next site, 19.2 miles on, is 83 %; before the one after that it is 90 %.",
       "Taken together the readings speak for rising with 87 %, warm but steady 8 %, wandering 3 %, healthy 2 %.",
       "If it rises, it reaches 170 °F in 11.2 miles, about 14 minutes; four times in five between 8.4 miles and 18 miles.",
-      "By the rules a warning (warn) is given from a chance of 31 % before the next site or 53 % before the one after; the gap ahead counts 1.12 times.",
+      "By the rules a warning (warn) is given from a chance of 22 % before the next site or 36 % before the one after; the gap ahead counts 1.12 times.",
       "The last set-out place in time is spur siding, 4 miles on.",
       "Doubted: the train ran slowly over the site, which can change a reading.",
     ]);
