@@ -1,0 +1,111 @@
+import { type Edge, gapColumn, riseColumn, speedColumn } from "../feed/edge.ts";
+import type { Axles } from "../feed/record.ts";
+import type { ByRail } from "./pass.ts";
+
+/** Growing columns of a pass that is still arriving, in °F above ambient, inches and mph. Rows never written hold rubbish. */
+export class AxleColumns {
+  ms: Float64Array;
+  gapInches: Float32Array;
+  speedMph: Float32Array;
+  bearingRiseF: ByRail<Float32Array>;
+  wheelRiseF: ByRail<Float32Array>;
+  /** Some record had wheel readings. */
+  hasWheel = false;
+
+  constructor(rows: number) {
+    this.ms = new Float64Array(rows);
+    this.gapInches = new Float32Array(rows);
+    this.speedMph = new Float32Array(rows);
+    this.bearingRiseF = [new Float32Array(rows), new Float32Array(rows)];
+    this.wheelRiseF = [new Float32Array(rows), new Float32Array(rows)];
+  }
+
+  get room(): number {
+    return this.ms.length;
+  }
+
+  grow(rows: number): void {
+    this.ms = widened(this.ms, new Float64Array(rows));
+    this.gapInches = widened(this.gapInches, new Float32Array(rows));
+    this.speedMph = widened(this.speedMph, new Float32Array(rows));
+    for (const rail of [0, 1] as const) {
+      this.bearingRiseF[rail] = widened(this.bearingRiseF[rail], new Float32Array(rows));
+      this.wheelRiseF[rail] = widened(this.wheelRiseF[rail], new Float32Array(rows).fill(Number.NaN));
+    }
+  }
+
+  /** Converts a record's columns into rows from `at` on. */
+  write(edge: Edge, ambientF: number, record: Axles, at: number): void {
+    const { ms, left, right } = record;
+    const rows = ms.length;
+    for (let i = 0; i < rows; i++) this.ms[at + i] = ms[i]!;
+    gapColumn(edge, record.gap, this.gapInches, at);
+    if (record.speed === undefined) this.speedMph.fill(Number.NaN, at, at + rows);
+    else speedColumn(edge, record.speed, this.speedMph, at);
+    riseColumn(edge, left.bearing, ambientF, this.bearingRiseF[0], at);
+    riseColumn(edge, right.bearing, ambientF, this.bearingRiseF[1], at);
+    if (left.wheel === undefined && right.wheel === undefined && !this.hasWheel) return;
+    this.#wheel(edge, ambientF, record, at);
+  }
+
+  #wheel(edge: Edge, ambientF: number, record: Axles, at: number): void {
+    if (!this.hasWheel) {
+      this.hasWheel = true;
+      for (const column of this.wheelRiseF) column.fill(Number.NaN);
+    }
+    const rows = record.ms.length;
+    for (const rail of [0, 1] as const) {
+      const source = rail === 0 ? record.left.wheel : record.right.wheel;
+      if (source === undefined) this.wheelRiseF[rail].fill(Number.NaN, at, at + rows);
+      else riseColumn(edge, source, ambientF, this.wheelRiseF[rail], at);
+    }
+  }
+
+  /** Marks a row as never measured. */
+  clear(row: number): void {
+    for (const column of this.#all()) column[row] = Number.NaN;
+  }
+
+  copyRow(from: AxleColumns, source: number, row: number): void {
+    if (from.hasWheel && !this.hasWheel) {
+      this.hasWheel = true;
+      for (const column of this.wheelRiseF) column.fill(Number.NaN);
+    }
+    const sources = from.#all();
+    for (const [index, column] of this.#all().entries()) column[row] = sources[index]![source]!;
+    if (!from.hasWheel) this.wheelRiseF[0][row] = this.wheelRiseF[1][row] = Number.NaN;
+  }
+
+  sameRow(other: AxleColumns, source: number, row: number): boolean {
+    const others = other.#all();
+    return this.#all().every((column, index) => {
+      const wheel = index >= 5;
+      if (wheel && !this.hasWheel && !other.hasWheel) return true;
+      if (wheel && this.hasWheel !== other.hasWheel) return false;
+      return Object.is(column[row], others[index]![source]);
+    });
+  }
+
+  /** Exact-size columns of the first `rows` rows. */
+  cut(rows: number) {
+    const wheelRiseF: ByRail<Float32Array> | null = this.hasWheel
+      ? [this.wheelRiseF[0].slice(0, rows), this.wheelRiseF[1].slice(0, rows)]
+      : null;
+    return {
+      ms: this.ms.slice(0, rows),
+      gapInches: this.gapInches.slice(0, rows),
+      speedMph: this.speedMph.slice(0, rows),
+      bearingRiseF: [this.bearingRiseF[0].slice(0, rows), this.bearingRiseF[1].slice(0, rows)] as ByRail<Float32Array>,
+      wheelRiseF,
+    };
+  }
+
+  #all(): (Float32Array | Float64Array)[] {
+    return [this.ms, this.gapInches, this.speedMph, ...this.bearingRiseF, ...this.wheelRiseF];
+  }
+}
+
+function widened<T extends Float32Array | Float64Array>(from: T, to: T): T {
+  to.set(from);
+  return to;
+}
