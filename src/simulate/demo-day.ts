@@ -13,4 +13,4 @@ const made = await runSimulate({
   feedName: "day.jsonl.zst",
   truthName: "day.truth.jsonl.zst",
 });
-process.stdout.write(`${madeText(made)}\n`);
+process.stdout.write(madeText(made));

@@ -12,7 +12,7 @@ export interface Stop {
 
 /** More ways than this through a railroad are not listed. */
 const MOST_ROUTES = 256;
-const MOST_STOPS = 200;
+const MOST_STOPS = 500;
 
 /** Where a train can go on to after passing a site in a direction. */
 export function onward(railroad: Railroad, site: string, direction: Direction): Stop[] {

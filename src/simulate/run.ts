@@ -2,6 +2,7 @@ import { createHash } from "node:crypto";
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 import { openFeedWriter } from "../feed/feed-writer.ts";
+import { AXLES_A_RECORD } from "../feed/limits.ts";
 import { loadLine } from "../line/line-file.ts";
 import { formatMistakes, type Mistake } from "../line/mistake.ts";
 import type { Railroad } from "../line/railroad.ts";
@@ -106,6 +107,9 @@ export function settingsOf(options: RunSimulateOptions): SimulateOptions & { sta
   }
   const { seed, hours, world, trainsPerDay, group } = options;
   if (hours !== undefined && !(hours > 0)) throw new SimulationRefused("SIM-012", `SIM-012 --hours ${hours}: more than 0 is wanted`);
+  if (group !== undefined && !(Number.isInteger(group) && group >= 1 && group <= AXLES_A_RECORD)) {
+    throw new SimulationRefused("SIM-012", `SIM-012 --group ${group}: a whole number from 1 to ${AXLES_A_RECORD} is wanted`);
+  }
   return {
     ...settings,
     seed: seed ?? settings.seed,
@@ -136,7 +140,7 @@ export function madeText(made: Made): string {
     ["sites", `${made.siteFaults} faults`],
     ["sha-256", made.sha256],
   ];
-  return rows.map(([name, words]) => `${name.padEnd(9)} ${words}`).join("\n");
+  return rows.map(([name, words]) => `${name.padEnd(9)} ${words}`).join("\n") + "\n";
 }
 
 function nothingMade(feed: string, truth: string): Made {

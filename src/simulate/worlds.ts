@@ -36,6 +36,7 @@ export interface World {
   tagShare: number;
   /** Trains with one developing bearing: far above ordinary life, for there must be enough to count. */
   developingPerTrain: number;
+  /** Trends that end by themselves, and rises that stop: how common they are nobody has published. */
   rollOverPerTrain: number;
   plateauPerTrain: number;
   brakesPerTrain: number;
@@ -85,8 +86,8 @@ const ORDINARY: World = {
   consistShare: 0.5,
   tagShare: 0.2,
   developingPerTrain: 0.35,
-  rollOverPerTrain: 0.03,
-  plateauPerTrain: 0.02,
+  rollOverPerTrain: 0.02,
+  plateauPerTrain: 0.01,
   brakesPerTrain: 0.08,
   warmShare: 0.003,
   missedPerThousand: 0.2,
