@@ -2,6 +2,7 @@ import type { BearingTrack } from "../bearing/track.ts";
 import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
+import { placeOf } from "../pass/place.ts";
 import { isOffRoster, lastSeen, rowOn } from "./axle.ts";
 import { milepostAhead } from "./crossing-place.ts";
 import type { Decision } from "./decide.ts";
@@ -74,23 +75,21 @@ export function compose(input: Composition): Content {
 }
 
 function vehicleAt(pass: Pass, row: number): Warning["vehicle"] {
-  const vehicle = pass.vehicles[pass.vehicleOfAxle[row] ?? -1];
-  if (vehicle === undefined) return null;
-  const axleInVehicle = row - vehicle.firstRow + 1;
-  let truck = 0;
-  let axleInTruck = axleInVehicle;
-  while (truck < vehicle.trucks.length - 1 && axleInTruck > vehicle.trucks[truck]!) axleInTruck -= vehicle.trucks[truck++]!;
+  const place = placeOf(pass, row);
+  if (place === null) return null;
+  const { vehicle, axleInVehicle, axlesInVehicle, truck, trucks, axleInTruck } = place;
+  const { ordinal, ordinalOfKind, kind, id, confidence } = vehicle;
   return {
-    ordinal: vehicle.ordinal,
-    ordinalOfKind: vehicle.ordinalOfKind,
-    kind: vehicle.kind,
-    id: vehicle.id,
+    ordinal,
+    ordinalOfKind,
+    kind,
+    id,
     axleInVehicle,
-    axlesInVehicle: vehicle.axles,
-    truck: truck + 1,
-    trucks: vehicle.trucks.length,
+    axlesInVehicle,
+    truck,
+    trucks,
     axleInTruck,
-    confidence: rounded(vehicle.confidence, 3),
+    confidence: rounded(confidence, 3),
   };
 }
 
