@@ -1,5 +1,6 @@
 import type { Level } from "../warning/warning.ts";
 import { type Day, highestLevel, type Reached, type WarningStory, warnedBefore } from "./day.ts";
+import { BearingIndex } from "./same-bearing.ts";
 import { milesOf } from "./summary.ts";
 
 /** One side of a comparison: what the day came to under one rule set. */
@@ -101,21 +102,6 @@ function counts(story: WarningStory): boolean {
   return story.ending !== "withdrawn";
 }
 
-/** Two stories are of one bearing when they share a pass and axle, and every reading they share there is the same. */
-export function sameBearing(a: WarningStory, b: WarningStory): boolean {
-  if (a.last.pass === b.last.pass) return a.last.axle === b.last.axle && a.last.side === b.last.side;
-  const readings = new Map(a.last.evidence.map((reading) => [reading.pass, reading]));
-  let shared = 0;
-  for (const reading of b.last.evidence) {
-    const other = readings.get(reading.pass);
-    if (other === undefined || (other.axle === null && reading.axle === null)) continue;
-    // The other end of the axle has another reading; the side as told turns with the train and cannot tell them apart.
-    if (other.axle !== reading.axle || other.riseF !== reading.riseF) return false;
-    if (reading.riseF !== null) shared++;
-  }
-  return shared > 0;
-}
-
 interface Matching {
   pairs: [WarningStory, WarningStory][];
   restA: WarningStory[];
@@ -123,14 +109,12 @@ interface Matching {
 }
 
 function matchBearings(a: readonly WarningStory[], b: readonly WarningStory[]): Matching {
-  // A journey holds few warnings, so within one each is tried against each.
-  const byJourney = new Map<string, WarningStory[]>();
-  for (const story of b) byJourney.set(story.last.journey, [...(byJourney.get(story.last.journey) ?? []), story]);
+  const index = new BearingIndex(b);
   const taken = new Set<WarningStory>();
   const pairs: [WarningStory, WarningStory][] = [];
   const restA: WarningStory[] = [];
   for (const story of a) {
-    const mate = byJourney.get(story.last.journey)?.find((candidate) => !taken.has(candidate) && sameBearing(story, candidate));
+    const mate = index.matches(story).find((candidate) => !taken.has(candidate));
     if (mate === undefined) {
       restA.push(story);
       continue;

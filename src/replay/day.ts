@@ -50,9 +50,12 @@ export interface LaterReading {
  */
 export type Ending = "limit" | "came-to-nothing" | "not-seen-again" | "watch" | "information" | "withdrawn";
 
-/** One warning id over the day: what it was last, and how it got there. */
+/** One warning over the day: what it was last, and how it got there. */
 export interface WarningStory {
+  /** The last version. Where two corridors warned of one bearing, that of the later, with the evidence of both. */
   last: Warning;
+  /** Ids under which other corridors warned of the same bearing. */
+  also: string[];
   versions: number;
   corrections: number;
   watch: Reached | null;
@@ -62,6 +65,14 @@ export interface WarningStory {
   asWarned: Warning | null;
   later: LaterReading[];
   ending: Ending;
+}
+
+/** How a story ended, from what it holds. */
+export function endingOf({ last, limit, warn, later }: Omit<WarningStory, "ending">): Ending {
+  if (last.state === "withdrawn") return "withdrawn";
+  if (limit !== null) return "limit";
+  if (warn === null) return last.heat === "bearing" || last.heat === "none" ? "watch" : "information";
+  return later.some((reading) => reading.riseF !== null) ? "came-to-nothing" : "not-seen-again";
 }
 
 /** One pass in the time-distance diagram. */

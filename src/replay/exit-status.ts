@@ -1,8 +1,6 @@
 /** What a command's exit status says. Programs may rely on these. */
 export const EXIT = {
   done: 0,
-  /** Something of ours broke: please report it. */
-  internal: 70,
   usage: 2,
   /** The line file or the rules have mistakes. */
   lineOrRules: 3,
@@ -10,6 +8,10 @@ export const EXIT = {
   feed: 4,
   /** Only with --strict: done, and some records were rejected. */
   rejected: 5,
+  /** Results could not be written. */
+  output: 6,
+  /** Something of ours broke: please report it. */
+  internal: 70,
 } as const;
 
 /** Ends a command with a message for people and a status for programs. */

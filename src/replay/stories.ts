@@ -1,24 +1,25 @@
 import { type Journey, railOfSide, rowOfRoster } from "../journey/journey.ts";
-import type { EvidenceReading, Level, Warning } from "../warning/warning.ts";
-import { DAY_LIMITS, type Ending, type LaterReading, type Reached, type WarningStory } from "./day.ts";
+import type { EvidenceReading, Warning } from "../warning/warning.ts";
+import { DAY_LIMITS, endingOf, type LaterReading, type Reached, type WarningStory } from "./day.ts";
+import { joinOverCorridors } from "./over-corridors.ts";
 import { msOf } from "./words.ts";
 
 /** Grid of outbound temperatures, 0.1 °F. */
 const TENTHS = 10;
 
-interface Draft extends Omit<WarningStory, "ending" | "later"> {
+interface Draft extends Omit<WarningStory, "ending" | "later" | "also"> {
   /** Readings after the first warn, from the journey itself; null while no later leg was seen. */
   fromJourney: LaterReading[] | null;
 }
 
 /**
- * Every warning of the day by id: its last version and where each level was first reached. Bounded: when full, a story that
+ * Every warning of the day by corridor and id: its last version and where each level was first reached. Bounded: when full, a story that
  * never got over `watch` makes room for a new one.
  */
 export class Stories {
   readonly #drafts = new Map<string, Draft>();
   readonly #watchOnly = new Set<string>();
-  /** Journey -> warning ids that said `warn`; at most as many as drafts. */
+  /** Journey -> keys of drafts that said `warn`; at most as many as drafts. */
   readonly #warned = new Map<string, Set<string>>();
   #over = 0;
 
@@ -32,18 +33,19 @@ export class Stories {
 
   /** Takes every version, in the order in which they were published. */
   add(warning: Warning): void {
-    let draft = this.#drafts.get(warning.id);
+    const key = keyOf(warning, warning.id);
+    let draft = this.#drafts.get(key);
     if (draft === undefined) {
       if (this.#drafts.size >= DAY_LIMITS.warnings && !this.#makeRoom()) return;
       draft = { last: warning, versions: 0, corrections: 0, watch: null, warn: null, limit: null, asWarned: null, fromJourney: null };
-      this.#drafts.set(warning.id, draft);
+      this.#drafts.set(key, draft);
     }
     draft.last = warning;
     draft.versions++;
     if (warning.correction) draft.corrections++;
     if (warning.state !== "withdrawn") this.#reach(draft, warning);
-    if (draft.warn === null && draft.limit === null) this.#watchOnly.add(warning.id);
-    else this.#watchOnly.delete(warning.id);
+    if (draft.warn === null && draft.limit === null) this.#watchOnly.add(key);
+    else this.#watchOnly.delete(key);
   }
 
   /** A pass was placed: whatever was warned of in that journey may have been measured again. */
@@ -61,10 +63,10 @@ export class Stories {
     // What was said under an id that a late pass replaced was said nevertheless: its successor inherits it.
     for (const draft of this.#drafts.values()) {
       const successor = draft.last.state === "withdrawn" ? draft.last.supersededBy : null;
-      const heir = successor === null ? undefined : this.#drafts.get(successor);
+      const heir = successor === null ? undefined : this.#drafts.get(keyOf(draft.last, successor));
       if (heir !== undefined) inherit(heir, draft);
     }
-    const stories = [...this.#drafts.values()].map(finish);
+    const stories = joinOverCorridors([...this.#drafts.values()].map(finish));
     return stories.sort((a, b) => reachedMs(a) - reachedMs(b) || (a.last.id < b.last.id ? -1 : 1));
   }
 
@@ -74,7 +76,7 @@ export class Stories {
     if (warning.level === "warn" && draft.asWarned === null) draft.asWarned = warning;
     if (draft.warn === null) return;
     const ids = this.#warned.get(warning.journey) ?? new Set();
-    this.#warned.set(warning.journey, ids.add(warning.id));
+    this.#warned.set(warning.journey, ids.add(keyOf(warning, warning.id)));
   }
 
   #makeRoom(): boolean {
@@ -85,6 +87,11 @@ export class Stories {
     this.#drafts.delete(oldest);
     return true;
   }
+}
+
+/** Corridors warn on their own, and may come to the same id for one bearing. */
+function keyOf({ corridor }: Warning, id: string): string {
+  return `${corridor} ${id}`;
 }
 
 function inherit(heir: Draft, from: Draft): void {
@@ -132,22 +139,13 @@ function readingsAfter(journey: Journey, warn: Reached): LaterReading[] | null {
 }
 
 function finish(draft: Draft): WarningStory {
-  const { fromJourney, ...story } = draft;
-  const later = fromJourney ?? evidenceAfter(draft.last.evidence, draft.warn);
-  return { ...story, later, ending: endingOf(draft, later) };
+  const { fromJourney, ...kept } = draft;
+  const story = { ...kept, also: [], later: fromJourney ?? evidenceAfter(draft.last.evidence, draft.warn) };
+  return { ...story, ending: endingOf(story) };
 }
 
 function evidenceAfter(evidence: EvidenceReading[], warn: Reached | null): LaterReading[] {
   const at = warn === null ? -1 : evidence.findIndex((reading) => reading.pass === warn.pass);
   if (at < 0) return [];
   return evidence.slice(at + 1).map(({ pass, site, miles, riseF }) => ({ pass, site, miles, riseF }));
-}
-
-function endingOf(draft: Draft, later: LaterReading[]): Ending {
-  if (draft.last.state === "withdrawn") return "withdrawn";
-  if (draft.limit !== null) return "limit";
-  const level: Level = draft.warn === null ? "watch" : "warn";
-  if (level === "watch") return draft.last.heat === "bearing" || draft.last.heat === "none" ? "watch" : "information";
-  const seen = later.filter((reading) => reading.riseF !== null);
-  return seen.length === 0 ? "not-seen-again" : "came-to-nothing";
 }

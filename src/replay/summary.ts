@@ -5,6 +5,8 @@ import { cameToNothing, type Day, type Ending, highestLevel, limitWithoutWarn, t
 /** One warning in the summary: its last version in short, and how it came about. Temperatures °F above ambient. */
 export interface SummaryWarning {
   id: string;
+  /** Ids under which other corridors warned of the same bearing. */
+  also: string[];
   level: Level;
   state: AlarmState;
   time: string;
@@ -136,6 +138,7 @@ function summaryWarning(story: WarningStory): SummaryWarning {
   const { last } = story;
   return {
     id: last.id,
+    also: story.also,
     level: highestLevel(story),
     state: last.state,
     time: last.time,

@@ -253,6 +253,7 @@ export class Watch {
   }
 
   clockAgrees(pass: Pass): void {
+    if (this.book.openCount === 0) return;
     this.book.clear(pass.site, "", "clock", pass.endedMs, `pass ${pass.id} agrees with the other sites again`);
   }
 }

@@ -1,10 +1,11 @@
-import { closeSync, mkdtempSync, openSync, readSync, rmSync, writeFileSync } from "node:fs";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import { readFeed } from "../../src/feed/feed-file.ts";
 import { decodeLine } from "../../src/feed/feed-line.ts";
 import type { BenchFigure } from "./figure.ts";
+import { splitAndParse } from "./split-and-parse.ts";
 
 /** From the bytes of a feed file to validated records, against bare line splitting and JSON.parse of the same bytes in the same run. */
 
@@ -46,27 +47,6 @@ async function timed(records: number, run: () => number | Promise<number>): Prom
   const seen = await run();
   if (seen !== records) throw new Error(`${seen} records instead of ${records}`);
   return performance.now() - from;
-}
-
-/** The least that any reader of JSON Lines does. */
-function splitAndParse(path: string): number {
-  const file = openSync(path, "r");
-  const buffer = Buffer.alloc(256 * 1024);
-  let records = 0;
-  let rest = "";
-  for (;;) {
-    const read = readSync(file, buffer);
-    if (read === 0) break;
-    const text = rest + buffer.toString("latin1", 0, read);
-    let from = 0;
-    for (let end = text.indexOf("\n"); end >= 0; end = text.indexOf("\n", from)) {
-      if (typeof JSON.parse(text.slice(from, end)) === "object") records++;
-      from = end + 1;
-    }
-    rest = text.slice(from);
-  }
-  closeSync(file);
-  return records;
 }
 
 async function readAndDecode(path: string): Promise<number> {

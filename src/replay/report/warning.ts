@@ -88,7 +88,7 @@ function facts(railroad: Railroad, story: WarningStory): Markup {
       `${last.state}; ${countOf(story.versions, "version")}${story.corrections > 0 ? `, ${countOf(story.corrections, "correction")}` : ""}`,
     ],
     ["rules", last.rules],
-    ["warning id", last.id],
+    ["warning id", [last.id, ...story.also].join(", and in the corridor before ")],
     ["journey", last.journey],
   ];
   return markup`<dl>${rows.map(([term, text]) => markup`<div><dt>${term}</dt><dd>${text}</dd></div>`)}</dl>`;

@@ -1,0 +1,200 @@
+import { Biases } from "../bearing/biases.ts";
+import { Calibrator } from "../bearing/calibrate.ts";
+import { level } from "../bearing/level.ts";
+import type { Consist, DeskAction } from "../feed/record.ts";
+import { Journeys } from "../journey/join.ts";
+import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
+import type { Railroad } from "../line/railroad.ts";
+import { doubtUnits } from "../pass/units-doubt.ts";
+import { comparePasses, type Pass } from "../pass/pass.ts";
+import { findVehicles } from "../pass/vehicles.ts";
+import type { Watch } from "../site/watch.ts";
+import type { RuleBook } from "../warning/rule-book.ts";
+import { Bearings, type LookTaken } from "./bearings.ts";
+import { overSites } from "./over-sites.ts";
+import type { Sink } from "./sink.ts";
+
+/**
+ * How far behind event time a pass may come and still be joined. Assumption: an outage of a line's communication is
+ * mended or given up within this. Past it a pass is published but joins nothing.
+ */
+export const LATENESS_MS = 2 * 3_600_000;
+
+/** A train not seen for so long has ended its journey: longer than any stop worth bridging. Assumption. */
+export const JOURNEY_IDLE_MS = 12 * 3_600_000;
+
+/** Passes that may wait to be settled; past it the oldest is settled early. A busy corridor has some dozens. */
+export const MOST_UNSETTLED = 5_000;
+
+/** Consists remembered; the oldest goes first. */
+export const MOST_CONSISTS = 2_000;
+
+interface Placed {
+  pass: Pass;
+  journey: Journey;
+  leg: Leg;
+  doubt: JoinDoubt | null;
+}
+
+/**
+ * All that one corridor folds: passes into journeys, bearings into warnings, settled passes into scanner biases.
+ *
+ * What it ends with is a function of the set of passes, whatever their order within LATENESS_MS: passes stand in the
+ * order of event time, and one that belongs earlier takes back those after it and places them anew. A pass older than
+ * that is settled: nothing changes it any more, and only settled passes teach the scanners' bias.
+ */
+export class Corridor {
+  readonly id: string;
+  private readonly railroad: Railroad;
+  private readonly sink: Sink;
+  private readonly watch: Watch;
+  private readonly owned: ReadonlySet<string>;
+  private readonly journeys: Journeys;
+  private readonly bearings: Bearings;
+  private readonly biases = new Biases();
+  private readonly calibrator = new Calibrator(LATENESS_MS);
+  private readonly consists = new Map<string, Consist>();
+  /** Placed and not settled, in the order of event time. */
+  private readonly unsettled: Placed[] = [];
+  private settledMs = Number.NEGATIVE_INFINITY;
+  private latestMs = Number.NEGATIVE_INFINITY;
+
+  constructor(id: string, railroad: Railroad, book: RuleBook, watch: Watch, sink: Sink, observe: ((taken: LookTaken) => void) | null = null) {
+    const corridor = railroad.corridors.find((one) => one.id === id);
+    if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
+    this.id = id;
+    this.railroad = railroad;
+    this.watch = watch;
+    this.sink = sink;
+    this.owned = new Set(corridor.sites);
+    this.journeys = new Journeys(railroad);
+    this.bearings = new Bearings(id, railroad, book, observe);
+  }
+
+  /** A finished pass. `confirmedMs`: event time so far, see EventTime. */
+  pass(pass: Pass, confirmedMs: number): "used" | "late" | "repeated" {
+    this.settle(confirmedMs);
+    if (pass.endedMs <= this.settledMs) return "late";
+    const at = this.indexFor(pass);
+    if (this.unsettled[at - 1]?.pass.id === pass.id) return "repeated";
+    const known = this.withConsist(pass);
+    if (pass.endedMs > this.latestMs) this.latestMs = pass.endedMs;
+    if (at === this.unsettled.length) this.place(known);
+    else this.placeAgain(at, known);
+    this.publish();
+    if (this.unsettled.length > MOST_UNSETTLED) this.settleThrough(this.unsettled[0]!.pass.endedMs);
+    return "used";
+  }
+
+  /** A train's vehicles. One that comes after the train's passes changes what is said of them. */
+  consist(consist: Consist): "used" | "repeated" {
+    const known = this.consists.get(consist.train);
+    if (known !== undefined && Date.parse(known.time) >= Date.parse(consist.time)) return "repeated";
+    this.consists.delete(consist.train);
+    this.consists.set(consist.train, consist);
+    if (this.consists.size > MOST_CONSISTS) this.consists.delete(this.consists.keys().next().value as string);
+    const first = this.unsettled.findIndex((placed) => placed.pass.train === consist.train);
+    if (first >= 0) {
+      for (const placed of this.unsettled) if (placed.pass.train === consist.train) placed.pass = this.withConsist(placed.pass);
+      this.placeAgain(first, null);
+      this.publish();
+    }
+    return "used";
+  }
+
+  /** What people did about a warning; one that is not known (yet) is kept for it. */
+  action(action: DeskAction): void {
+    this.bearings.act(action);
+    this.publish();
+  }
+
+  /** Event time has come to `confirmedMs`: settles what no late pass may change any more. */
+  settle(confirmedMs: number): void {
+    const throughMs = confirmedMs - LATENESS_MS;
+    if (throughMs <= this.settledMs) return;
+    this.settleThrough(throughMs);
+    this.publish();
+  }
+
+  /** The end of a recorded feed: nothing more will come, so everything is settled. */
+  finish(): void {
+    this.settleThrough(Number.POSITIVE_INFINITY);
+  }
+
+  /** Looks taken at single bearings, after the screen of all. */
+  get looks(): number {
+    return this.bearings.looks;
+  }
+
+  private publish(): void {
+    this.bearings.publish(this.latestMs, (warning) => this.sink.warning(warning));
+  }
+
+  private indexFor(pass: Pass): number {
+    let at = this.unsettled.length;
+    while (at > 0 && comparePasses(pass, this.unsettled[at - 1]!.pass) < 0) at--;
+    return at;
+  }
+
+  private withConsist(pass: Pass): Pass {
+    const consist = pass.train === null ? undefined : this.consists.get(pass.train);
+    return consist === undefined ? pass : { ...pass, ...findVehicles(pass, consist) };
+  }
+
+  private place(pass: Pass): void {
+    const { journey, leg, doubt } = this.journeys.place(pass, level(pass, this.biases));
+    this.unsettled.push({ pass, journey, leg, doubt });
+    if (this.owned.has(pass.site)) this.watch.placed(pass, leg, doubtUnits(pass, this.railroad.sites.get(pass.site)?.units ?? null));
+    this.bearings.look(journey, journey.legs.length - 1, pass.train !== null && this.consists.get(pass.train)?.key === true);
+  }
+
+  /** Takes back everything from position `from` on and places it anew, after `late` where there is one. */
+  private placeAgain(from: number, late: Pass | null): void {
+    const again = this.unsettled.slice(from);
+    const key = late ?? this.unsettled[from - 1]?.pass ?? justBefore(again[0]!.pass);
+    this.bearings.rollBack(key);
+    this.journeys.rollBack(key);
+    this.unsettled.length = from;
+    if (late !== null) this.place(late);
+    for (const { pass } of again) this.place(pass);
+  }
+
+  private settleThrough(throughMs: number): void {
+    this.settledMs = throughMs;
+    let count = 0;
+    for (const placed of this.unsettled) {
+      if (placed.pass.endedMs > throughMs) break;
+      count++;
+      this.calibrator.learn(placed.journey, placed.leg);
+      this.sink.settled(placed.journey, placed.leg, placed.doubt, this.id);
+      if (this.owned.has(placed.pass.site)) {
+        const over = overSites(this.railroad, placed.journey, placed.leg);
+        this.watch.settled(placed.leg, over);
+      }
+    }
+    this.unsettled.splice(0, count);
+    this.calibrate(throughMs);
+    if (!Number.isFinite(throughMs)) return;
+    this.journeys.forget(throughMs - JOURNEY_IDLE_MS);
+    this.bearings.forget(throughMs - JOURNEY_IDLE_MS);
+  }
+
+  /** Biases that come into force now. Passes already levelled without them are levelled and placed anew. */
+  private calibrate(throughMs: number): void {
+    let fromMs = Number.POSITIVE_INFINITY;
+    for (const calibration of this.calibrator.due(throughMs)) {
+      this.biases.add(calibration);
+      fromMs = Math.min(fromMs, calibration.effectiveFromMs);
+      if (!this.owned.has(calibration.site)) continue;
+      this.sink.calibration(calibration);
+      this.watch.calibration(calibration);
+    }
+    const first = this.unsettled.findIndex((placed) => placed.pass.begunMs >= fromMs);
+    if (first >= 0) this.placeAgain(first, null);
+  }
+}
+
+/** A key that sorts just before a pass. */
+function justBefore(pass: Pass): Pass {
+  return { ...pass, id: "" };
+}

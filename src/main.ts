@@ -1,0 +1,65 @@
+import { Command, CommanderError, InvalidArgumentError } from "commander";
+import { FeedUnreadable } from "./feed/feed-unreadable.ts";
+import { checkCommand } from "./replay/check-command.ts";
+import { compareCommand } from "./replay/compare-command.ts";
+import { CommandError, EXIT } from "./replay/exit-status.ts";
+import { NarrowMistake } from "./replay/narrow.ts";
+import { OutputUnwritable } from "./replay/outputs.ts";
+import { replayCommand } from "./replay/replay-command.ts";
+import { simulateCommand } from "./simulate/simulate-command.ts";
+
+const program = new Command("bearing-rise")
+  .description(
+    "Follows every railroad bearing over successive wayside detector sites and warns before one reaches a site's alarm limit.\n" +
+      "It advises only: the site's own alarm, the operating rules, local codes and qualified people govern.",
+  )
+  .version("0.1.0")
+  .showHelpAfterError('Add "--help" for what a command takes, with an example.')
+  .exitOverride();
+
+for (const command of [replayCommand(), compareCommand(), simulateCommand(), checkCommand()]) program.addCommand(command);
+
+program.addHelpText(
+  "after",
+  `
+Exit status: 0 done, 2 wrong usage, 3 mistakes in the line file or the rules, 4 a feed could not be read,
+5 done but records were rejected (only with --strict), 6 results could not be written, 70 a fault of ours.
+
+Example:
+  bearing-rise replay --line line.yaml --rules rules/ --out out day.jsonl.zst`,
+);
+
+/** Says what went wrong and returns the status for it. */
+function failed(error: unknown): number {
+  if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.usage;
+  if (error instanceof CommandError) {
+    process.stderr.write(`${error.message.trimEnd()}\n`);
+    return error.status;
+  }
+  const status = statusOf(error);
+  process.stderr.write(`bearing-rise: ${status === EXIT.internal ? stackOf(error) : messageOf(error)}\n`);
+  return status;
+}
+
+function statusOf(error: unknown): number {
+  if (error instanceof FeedUnreadable) return EXIT.feed;
+  if (error instanceof NarrowMistake || error instanceof InvalidArgumentError) return EXIT.usage;
+  return error instanceof OutputUnwritable ? EXIT.output : EXIT.internal;
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+function stackOf(error: unknown): string {
+  return `a fault of ours, please report it: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`;
+}
+
+// A reader that goes away (`| head`) is no fault.
+process.stdout.on("error", (error: NodeJS.ErrnoException) => process.exit(error.code === "EPIPE" ? EXIT.done : EXIT.output));
+
+try {
+  await program.parseAsync();
+} catch (error) {
+  process.exitCode = failed(error);
+}

@@ -1,0 +1,46 @@
+import type { Warning } from "../warning/warning.ts";
+import type { WarningStory } from "./day.ts";
+
+/**
+ * Two warnings are of one bearing when they share a pass and axle, and every reading they share is the same. Journeys and
+ * roster numbers are no help: corridors and rule sets number on their own.
+ */
+export function sameBearing(a: Warning, b: Warning): boolean {
+  if (a.pass === b.pass) return a.axle === b.axle && a.side === b.side;
+  const readings = new Map(a.evidence.map((reading) => [reading.pass, reading]));
+  let shared = 0;
+  for (const reading of b.evidence) {
+    const other = readings.get(reading.pass);
+    if (other === undefined || (other.axle === null && reading.axle === null)) continue;
+    // The other end of the axle has another reading; the side as told turns with the train and cannot tell them apart.
+    if (other.axle !== reading.axle || other.riseF !== reading.riseF) return false;
+    if (reading.riseF !== null) shared++;
+  }
+  return shared > 0;
+}
+
+/** Finds stories of the same bearing among many, by the readings behind them. */
+export class BearingIndex {
+  readonly #byReading = new Map<string, WarningStory[]>();
+
+  constructor(stories: Iterable<WarningStory>) {
+    for (const story of stories) {
+      for (const key of readingKeys(story)) {
+        const there = this.#byReading.get(key);
+        if (there === undefined) this.#byReading.set(key, [story]);
+        else there.push(story);
+      }
+    }
+  }
+
+  /** In the order in which they were given; the story itself too, if it is among them. */
+  matches(story: WarningStory): WarningStory[] {
+    const found = new Set<WarningStory>();
+    for (const key of readingKeys(story)) for (const other of this.#byReading.get(key) ?? []) found.add(other);
+    return [...found].filter((other) => sameBearing(story.last, other.last));
+  }
+}
+
+function readingKeys({ last }: WarningStory): string[] {
+  return last.evidence.filter((reading) => reading.riseF !== null).map((reading) => `${reading.pass} ${reading.axle}`);
+}
