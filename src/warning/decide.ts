@@ -44,6 +44,9 @@ export interface Decision {
   riseAgainF: number;
 }
 
+/** While nothing stands there is nothing to set out. */
+const NOT_ASKED: SetOutChoice = { chosen: null, nearest: null, words: "" };
+
 const RANK: Record<Level, number> = { watch: 1, warn: 2, limit: 3 };
 
 /** Order of levels: 0 for none. */
@@ -73,7 +76,7 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
     riseF: look.riseF,
     crossing: crossingOf(look, rules),
     nextSite: nextSiteOf(look),
-    setOut: setOutOf(look, level, rules),
+    setOut: NOT_ASKED,
     reasons: [],
     advice: "",
     rules: rules.id,
@@ -81,6 +84,7 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
   };
   // Words cost more than the decision itself, and nearly all looks say nothing.
   if (level === null && change !== "lapsed") return decision;
+  decision.setOut = setOutOf(look, level, rules);
   decision.reasons = reasonsOf(look, decision, rules, weight);
   decision.advice = adviceOf(look, decision, rules);
   return decision;
