@@ -146,8 +146,8 @@ function tell(
   let wandering = 0;
   for (let i = LEVELS; i < plain; i++) wandering += logWeight[i]!;
   for (let c = 0; c < rise.cells; c++) wandering += rollWeight[c]!;
-  const next = ahead[0]?.miles ?? FARTHEST_MILES;
-  const nextButOne = Math.max(next, ahead[1]?.miles ?? FARTHEST_MILES);
+  const next = milesTo(ahead[0]);
+  const nextButOne = Math.max(next, milesTo(ahead[1]));
   const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers) : null;
   const now = present(plain);
   return {
@@ -165,6 +165,12 @@ function tell(
     fasterThanPublished: rising >= CROSSING_FROM && now.slopeFPerMile * milesPerMinute(track) > FASTEST_HEATING_F_PER_MINUTE,
     used: useOf(track, sight, rising),
   };
+}
+
+/** Miles to a site ahead; the farthest looked at when there is none, never behind. */
+function milesTo(site: AheadSite | undefined): number {
+  const miles = site?.miles ?? FARTHEST_MILES;
+  return Number.isFinite(miles) ? Math.max(0, miles) : FARTHEST_MILES;
 }
 
 /** Chance that the true excess reaches the limit before `miles` from now. */

@@ -21,7 +21,7 @@ export function wander(sight: Sight, amplitudeF: number, lengthMiles: number, nu
   let density = 1;
   let miles = sight.firstMiles;
   for (let k = 0; k < sight.count; k++) {
-    const kept = Math.exp(-(sight.miles[k]! - miles) / lengthMiles);
+    const kept = Math.exp(-Math.abs(sight.miles[k]! - miles) / lengthMiles);
     miles = sight.miles[k]!;
     level *= kept;
     variance = kept * kept * variance + (1 - kept * kept) * stationary;
@@ -33,7 +33,7 @@ export function wander(sight: Sight, amplitudeF: number, lengthMiles: number, nu
     level += share * gain * innovation;
     variance = variance * (1 - share * gain) + share * (1 - share) * gain * gain * innovation * innovation;
   }
-  const kept = Math.exp(-(sight.nowMiles - miles) / lengthMiles);
+  const kept = Math.exp(-Math.abs(sight.nowMiles - miles) / lengthMiles);
   out.levelF = level * kept;
   out.varF = kept * kept * variance + (1 - kept * kept) * stationary;
   out.slopeFPerMile = -out.levelF / lengthMiles;
