@@ -66,7 +66,8 @@ export class Assembly {
     if (eventTimeMs > this.#nowMs) this.#nowMs = eventTimeMs;
     for (let k = this.#open.length - 1; k >= 0; k--) {
       const open = this.#open[k]!;
-      if (open.touchedMs === Number.NEGATIVE_INFINITY) open.touchedMs = this.#nowMs;
+      // Came before event time was known: its own time stands in when it can be believed.
+      if (open.touchedMs === Number.NEGATIVE_INFINITY) open.touchedMs = this.#believed(ownMs(open));
       if (this.#isDue(open)) this.#close(k, open.axlesSaid === null, out);
     }
   }
@@ -164,16 +165,15 @@ export class Assembly {
 
   #isDue(open: OpenPass): boolean {
     const now = this.#nowMs;
-    const { touchedMs, begunMs, endedMs, lastMs } = open;
-    if (open.axlesSaid !== null) return now - this.#later(endedMs, touchedMs) > SETTLE_MS;
+    const { touchedMs, begunMs } = open;
+    if (open.axlesSaid !== null) return now - later(open.endedMs, touchedMs) > SETTLE_MS;
     // Over two hours: closed even while axles still come. Its clock must have been believable for that.
     if (open.hasBegin && Math.abs(now - begunMs) <= CLOCK_AHEAD_MS && now - begunMs > PASS_MS) return true;
-    return now - this.#later(begunMs + lastMs, touchedMs) > QUIET_MS;
+    return now - later(ownMs(open), touchedMs) > QUIET_MS;
   }
 
-  /** The later of the site's own time, when it can be believed, and event time when its last record came. */
-  #later(ownMs: number, touchedMs: number): number {
-    return ownMs > touchedMs && ownMs - touchedMs <= CLOCK_AHEAD_MS ? ownMs : touchedMs;
+  #believed(ms: number): number {
+    return Math.abs(this.#nowMs - ms) <= CLOCK_AHEAD_MS ? Math.min(ms, this.#nowMs) : this.#nowMs;
   }
 
   #close(index: number, timedOut: boolean, out: Pass[]): void {
@@ -242,6 +242,16 @@ export class Assembly {
 
 const NO_TAGS: ReadonlyMap<number, string> = new Map();
 const NO_ROWS = new Int16Array(0);
+
+/** The site's own time of the last record; NaN while neither begin nor end came. */
+function ownMs(open: OpenPass): number {
+  return open.hasBegin ? open.begunMs + open.lastMs : open.endedMs;
+}
+
+/** The later of the site's own time, when it can be believed, and event time when its last record came. */
+function later(ms: number, touchedMs: number): number {
+  return ms > touchedMs && ms - touchedMs <= CLOCK_AHEAD_MS ? ms : touchedMs;
+}
 
 /** Whether a begin and an end can be of one pass; an end not known yet can be of any. */
 function belongs(begunMs: number, endedMs: number): boolean {
