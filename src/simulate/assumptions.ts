@@ -215,6 +215,15 @@ export const HEADWAY_MINUTES = assume("headway", 9, "min", "assumption", "betwee
 export const LOOK_ALIKE_MINUTES = assume("look-alike trains follow after", 25, "min", "assumption", "");
 export const ALARM_STOP_LOW_MINUTES = assume("stop after a site's alarm, least", 35, "min", "assumption", "the crew walks the train");
 export const ALARM_STOP_HIGH_MINUTES = assume("stop after a site's alarm, most", 80, "min", "assumption", "");
+export const CRITICAL_RISE_F = assume(
+  "too hot to move",
+  200,
+  "°F",
+  "[S]",
+  "one railroad's critical rise; without a set-out place ahead the wheelset is changed on the spot (assumption)",
+);
+export const REPAIR_LOW_MINUTES = assume("wheelset changed on the line, least", 150, "min", "assumption", "");
+export const REPAIR_HIGH_MINUTES = assume("wheelset changed on the line, most", 300, "min", "assumption", "");
 export const RESTRICTED_MPH = assume("speed with a reported bearing", 30, "mph", "[S]", "to the next detector or set-out place");
 
 /** The list for people. */

@@ -54,8 +54,13 @@ export function drawTrainKind(random: Random): TrainKind {
 
 /** Draws a train of a kind; `carCount` overrides the length that would be drawn. */
 export function drawBlueprint(kind: TrainKind, random: Random, carCount?: number): Blueprint {
-  const feet = Math.min(LONGEST_TRAIN_FEET, Math.max(SHORTEST_TRAIN_FEET, MEDIAN_TRAIN_FEET * Math.exp(LENGTH_SIGMA * random.normal())));
-  const cars = drawCars(kind, feet, random, carCount);
+  const drawnFeet = Math.min(
+    LONGEST_TRAIN_FEET,
+    Math.max(SHORTEST_TRAIN_FEET, MEDIAN_TRAIN_FEET * Math.exp(LENGTH_SIGMA * random.normal())),
+  );
+  const cars = drawCars(kind, drawnFeet, random, carCount);
+  // The power goes by the train as it came out.
+  const feet = cars.reduce((sum, car) => sum + car.stock.lengthInches / 12, 0);
   const locomotive: Stock = kind === "mixed" && feet < 2500 && random.chance(0.5) ? LOCOMOTIVES.four : LOCOMOTIVES.six;
   const power = (): { stock: Stock; loaded: boolean } => ({
     stock: locomotive.trucks[0] === 3 && random.chance(0.35) ? LOCOMOTIVES.sixOther : locomotive,

@@ -1,7 +1,15 @@
 import type { Integrity } from "../feed/record.ts";
 import type { Link } from "../line/railroad.ts";
 import type { Agenda, Source } from "./agenda.ts";
-import { ALARM_STOP_HIGH_MINUTES, ALARM_STOP_LOW_MINUTES, BRAKING_SHARE, RESTRICTED_MPH, SIDING_MILES } from "./assumptions.ts";
+import {
+  ALARM_STOP_HIGH_MINUTES,
+  ALARM_STOP_LOW_MINUTES,
+  BRAKING_SHARE,
+  REPAIR_HIGH_MINUTES,
+  REPAIR_LOW_MINUTES,
+  RESTRICTED_MPH,
+  SIDING_MILES,
+} from "./assumptions.ts";
 import { ride } from "./bearing-life.ts";
 import type { Dispatcher } from "./dispatch.ts";
 import type { FeedText } from "./feed-text.ts";
@@ -14,7 +22,7 @@ import type { Train } from "./train.ts";
 import { type PassTruth, runsOf, type TrainTruth, type Truth } from "./truth.ts";
 import type { Wayside } from "./wayside.ts";
 import type { World } from "./worlds.ts";
-import { placeOn, work } from "./yard-work.ts";
+import { placeOn, repair, tooHotToMove, work } from "./yard-work.ts";
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
@@ -279,14 +287,19 @@ export class TrainRun implements Source<FeedText> {
     const { random, train, yard, wishes } = this;
     const stands: Stand[] = [];
     const drawn = wishes.plain !== true;
+    const place = placeOn(next, startMile, this.track, this.sidingMiles);
     if (this.alarmStop) {
       this.alarmStop = false;
-      stands.push({ mile: train.miles, minutes: random.between(ALARM_STOP_LOW_MINUTES, ALARM_STOP_HIGH_MINUTES) });
       this.train.happened("stopped", "stopped and inspected after a site's report", this.at);
+      if (place === null && tooHotToMove(train, this.plan.mph, this.at)) {
+        const minutes = random.between(REPAIR_LOW_MINUTES, REPAIR_HIGH_MINUTES);
+        stands.push({ mile: train.miles, minutes, act: (nowMs) => repair(train, nowMs) });
+      } else {
+        stands.push({ mile: train.miles, minutes: random.between(ALARM_STOP_LOW_MINUTES, ALARM_STOP_HIGH_MINUTES) });
+      }
     } else if (drawn && random.chance(yard.world.stopShare)) {
       stands.push({ mile: train.miles, minutes: random.between(10, 75) });
     }
-    const place = placeOn(next, startMile, this.track, this.sidingMiles);
     if (place === null) return stands;
     const wanted = wishes.work?.find((work) => work.stop === this.index + 1);
     const most = Math.min(15, place.setOut.carLengths);

@@ -100,7 +100,7 @@ export interface BearingTruth {
   /** First place where its true rise was 170 °F; null: never, or not before the journey's end. */
   crossing: TruePlace | null;
   failure: TruePlace | null;
-  /** It left the train with its vehicle here. */
+  /** It left the train here: with its vehicle, or its wheelset was changed. */
   setOutMile: number | null;
   /** True rise when the train passed: pass id, mile, °F. */
   atPasses: { pass: string; miles: number; riseF: number }[];

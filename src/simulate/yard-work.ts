@@ -1,4 +1,6 @@
 import type { SetOut } from "../line/railroad.ts";
+import { CRITICAL_RISE_F } from "./assumptions.ts";
+import type { BearingLife } from "./bearing-life.ts";
 import { drawBlueprint } from "./blueprint.ts";
 import type { Random } from "./random.ts";
 import type { Stop } from "./route.ts";
@@ -40,6 +42,31 @@ export function work(train: Train, place: SetOut, setOut: number, pickUp: number
   if (pickUp > 0) take(train, pickUp, place, nowMs, random);
 }
 
+/** Whether a bearing of the reported vehicle is over the rise at which nobody would move it on. */
+export function tooHotToMove(train: Train, mph: number, nowMs: number): boolean {
+  return livesOf(train, train.condemned).some(
+    (life) => life.excessF + train.healthyRiseF(life.axle, life.side, mph, nowMs) >= CRITICAL_RISE_F,
+  );
+}
+
+/** The wheelset is changed where the train stands: there was no place to leave the vehicle. */
+export function repair(train: Train, nowMs: number): void {
+  for (const life of livesOf(train, train.condemned)) leaveLife(life, train.miles);
+  train.happened("repaired", "the wheelset was changed where the train stood", nowMs);
+  train.condemned = -1;
+}
+
+function livesOf(train: Train, index: number): BearingLife[] {
+  const vehicle = train.vehicles[index];
+  if (vehicle === undefined) return [];
+  return train.lives.filter((life) => !life.gone && life.axle >= vehicle.firstAxle && life.axle < vehicle.firstAxle + vehicle.axles);
+}
+
+function leaveLife(life: BearingLife, mile: number): void {
+  life.gone = true;
+  life.truth.setOutMile = Math.round(mile * 100) / 100;
+}
+
 /** Leaves up to `count` cars from a place in the train on; a locomotive ends the block. */
 function leave(train: Train, at: number, count: number, place: SetOut, nowMs: number): void {
   let first = at;
@@ -51,11 +78,7 @@ function leave(train: Train, at: number, count: number, place: SetOut, nowMs: nu
   for (const index of left) {
     const vehicle = train.vehicles[index] as Vehicle;
     vehicle.leftMile = Math.round(train.miles * 100) / 100;
-    for (const life of train.lives) {
-      if (life.axle < vehicle.firstAxle || life.axle >= vehicle.firstAxle + vehicle.axles) continue;
-      life.gone = true;
-      life.truth.setOutMile = vehicle.leftMile;
-    }
+    for (const life of livesOf(train, index)) leaveLife(life, train.miles);
   }
   train.happened("set-out", `${carWords(left.length)} left at ${place.name}`, nowMs);
 }
