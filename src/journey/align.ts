@@ -1,6 +1,6 @@
-import { type Alignment, alignEqual, measure } from "./alignment.ts";
+import { type Alignment, alignEqual, LEAST_VEHICLE_AXLES, measure } from "./alignment.ts";
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
-import { probe } from "./probe.ts";
+import { type Probing, probe, type SpacingIndex, speaksFor } from "./probe.ts";
 import { SpacingScore } from "./spacing-score.ts";
 import { Walk } from "./walk.ts";
 
@@ -19,9 +19,9 @@ const spacing = new SpacingScore();
 /**
  * Aligns the spacings of a pass with those of a roster, both in the roster's order (see `reversedGaps`). Takes the
  * linear way where the patterns agree but for single axles, and lays a banded affine lattice over the rest only.
- * `thorough` false: the linear way or nothing. Null: not the same train.
+ * `index` is that of the reference; null: the linear way or nothing. Null: not the same train.
  */
-export function align(reference: Float32Array, gaps: Float32Array, thorough: boolean): Alignment | null {
+export function align(reference: Float32Array, gaps: Float32Array, index: SpacingIndex | null): Alignment | null {
   const positions = reference.length;
   const rows = gaps.length;
   if (positions === 0 || rows === 0) return null;
@@ -29,12 +29,17 @@ export function align(reference: Float32Array, gaps: Float32Array, thorough: boo
     const equal = alignEqual(reference, gaps, rows);
     if (equal !== null) return equal;
   }
+  // A walk takes single axles in its stride and nothing else, so the counts must nearly agree.
+  const near = Math.abs(positions - rows) <= LEAST_VEHICLE_AXLES;
+  const probing = near && index === null ? null : index === null ? undefined : probe(reference, index, gaps);
+  if (probing === undefined) return null;
+  if (probing !== null && !speaksFor(probing)) return null;
   if (forward.run(reference, positions, gaps, rows, 1)) {
     return measure(reference, positions, gaps, rows, forward.positionOfRow.slice(0, rows));
   }
-  if (!thorough) return null;
+  if (probing === null) return null;
   backward.run(reference, positions, gaps, rows, -1);
-  return alignBetween(reference, positions, gaps, rows);
+  return alignBetween(reference, positions, gaps, rows, probing);
 }
 
 /** A pass last axle first: element r is the spacing before the r-th axle from its end. */
@@ -47,7 +52,7 @@ export function reversedGaps(gapInches: Float32Array): Float32Array {
 }
 
 /** The stretch the walks left over: from the last sure pair of the forward walk to the first sure pair of the backward one. */
-function alignBetween(reference: Float32Array, positions: number, gaps: Float32Array, rows: number): Alignment | null {
+function alignBetween(reference: Float32Array, positions: number, gaps: Float32Array, rows: number, probing: Probing): Alignment | null {
   let startRow = -1;
   let startPosition = -1;
   if (forward.matched >= LEAST_ANCHOR) {
@@ -75,11 +80,6 @@ function alignBetween(reference: Float32Array, positions: number, gaps: Float32A
       break;
     }
   }
-  const anchored = (startRow >= 0 ? 1 : 0) + (endRow < rows ? 1 : 0);
-  const probing = probe(reference, startPosition + 1, endPosition, gaps, startRow + 1, endRow);
-  const unanchoredShare = (endRow - startRow - 1) / rows;
-  if (anchored === 0 && (probing.tried === 0 ? rows > 2 * LEAST_ANCHOR : probing.found < 2)) return null;
-  if (unanchoredShare > 0.5 && probing.tried > 2 && 4 * probing.found < probing.tried) return null;
   return layLattice(reference, positions, gaps, rows, {
     startRow,
     startPosition,
@@ -125,6 +125,7 @@ function layLattice(reference: Float32Array, positions: number, gaps: Float32Arr
     }
     // A path outside the band leaves more than this unmatched, so one inside with fewer is the best there is.
     const unmatched = latticeRows + latticeColumns - 2 * matched;
+    if (2 * matched < Math.min(latticeRows, latticeColumns)) break;
     if (!path.touchedEdge && unmatched - Math.abs(end) <= 2 * slack + (hullHigh - hullLow - Math.abs(end))) break;
     if (width >= latticeRows + latticeColumns) break;
   }

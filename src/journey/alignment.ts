@@ -40,7 +40,7 @@ export function alignEqual(reference: Float32Array, gaps: Float32Array, axles: n
     const residual = gaps[i]! - known;
     const tolerance = TOLERANCE_INCHES + TOLERANCE_SHARE * known;
     if (residual > tolerance || residual < -tolerance) return null;
-    if (residual === residual) {
+    if (!Number.isNaN(residual)) {
       squares += residual * residual;
       compared++;
     }
@@ -99,8 +99,8 @@ export function measure(
   for (let r = 1; r < rows; r++) {
     const residual = seen[r]! - alignment.scale * known[r]!;
     const square = residual * residual;
-    if (square !== square) continue;
-    squares += square < MOST_SQUARE_INCHES ? square : MOST_SQUARE_INCHES;
+    if (Number.isNaN(square)) continue;
+    squares += Math.min(square, MOST_SQUARE_INCHES);
     alignment.compared++;
   }
   if (alignment.compared < LEAST_MATCHED_SHARE * (alignment.matched - 1)) return null;

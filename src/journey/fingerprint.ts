@@ -33,7 +33,7 @@ export function fingerprint(gapInches: Float32Array): Fingerprint {
   let alike = 0;
   for (let i = 1; i < axles; i++) {
     const gap = gapInches[i]!;
-    if (gap !== gap) continue;
+    if (Number.isNaN(gap)) continue;
     lengthInches += gap;
     const bin = (gap / BIN_INCHES) | 0;
     bins[bin < BINS ? bin : BINS - 1]!++;
@@ -52,17 +52,22 @@ export function fingerprint(gapInches: Float32Array): Fingerprint {
 
 /** Axles that must find a partner, as a share of the shorter pattern. */
 export const LEAST_MATCHED_SHARE = 0.5;
+/** Spacings from here on lie between the trucks of a vehicle and tell vehicles apart; trucks and coupled ends are much alike. */
+const TELLING_BIN = 12;
 
 /** False when no alignment could match half of the shorter pattern. Well under a microsecond. */
 export function couldMatch(a: Fingerprint, b: Fingerprint): boolean {
   const shorter = a.axles <= b.axles ? a : b;
   const longer = shorter === a ? b : a;
+  let telling = 0;
   let lonely = 0;
-  for (let k = 0; k < BINS; k++) {
+  for (let k = TELLING_BIN; k < BINS; k++) {
     const here = shorter.bins[k]!;
     if (here === 0) continue;
-    const there = longer.bins[k]! + (k > 0 ? longer.bins[k - 1]! : 0) + (k + 1 < BINS ? longer.bins[k + 1]! : 0);
+    telling += here;
+    // A spacing on the edge of a bin, or at a site of another scale, may lie in the next one.
+    const there = longer.bins[k]! + longer.bins[k - 1]! + (k + 1 < BINS ? longer.bins[k + 1]! : 0);
     if (here > there) lonely += here - there;
   }
-  return lonely <= (1 - LEAST_MATCHED_SHARE) * shorter.axles;
+  return lonely <= (1 - LEAST_MATCHED_SHARE) * telling;
 }

@@ -102,7 +102,7 @@ export function alignLattice(
         m = room[match1 + k]! + scoring.step(i, j);
         const afterDrop = room[drop1 + k]!;
         const afterAdd = room[add1 + k]!;
-        const run = afterDrop >= afterAdd ? afterDrop : afterAdd;
+        const run = Math.max(afterDrop, afterAdd);
         if (run > NEVER) {
           const fresh = run + scoring.fresh(i, j);
           if (fresh > m) {

@@ -1,59 +1,156 @@
 import { TOLERANCE_INCHES } from "./spacing-score.ts";
 
-/** Stretches of the pass looked for in the roster, and how many spacings each has: about three cars. */
-const PROBES = 8;
-const PROBE_GAPS = 11;
-/** Two sites' scales may differ by this share while nothing better is known. */
+/** Spacings from here on lie between the trucks of a vehicle: few of a kind, so they are quick to look up. */
+const TELLING_INCHES = 190;
+const BIN_INCHES = 16;
+const BINS = 64;
+/** Stretches of the pass looked for, and how far each reaches to both sides of its telling spacing: about three cars. */
+const PROBES = 10;
+const MOST_FOUND = 2 * PROBES + 2;
+const REACH = 6;
+/** Two sites' scales may differ by this share; once a stretch agrees so far, its own scale is taken out and noise alone is left. */
 const SCALE_SHARE = 0.03;
+const NOISE_INCHES = 0.75 * TOLERANCE_INCHES;
+/** Scales of stretches of one train at two sites differ by less: the noise of some thirteen spacings. */
+const SAME_SCALE = 0.0075;
+/** Diagonals nearer than this are one: an axle or two were miscounted between the stretches. */
+const SAME_DIAGONAL = 3;
 /** A stretch found in more places than this says nothing of where it belongs: cars all alike. */
 const TELLING_PLACES = 3;
+
+/** Where the telling spacings of a roster are, by length. */
+export interface SpacingIndex {
+  /** First entry of each bin in `positions`; one more than there are bins. */
+  starts: Int32Array;
+  positions: Int32Array;
+}
+
+export function indexSpacings(reference: Float32Array): SpacingIndex {
+  const starts = new Int32Array(BINS + 1);
+  const axles = reference.length;
+  for (let i = 1; i < axles; i++) {
+    const bin = binOf(reference[i]!);
+    if (bin >= 0) starts[bin + 1]!++;
+  }
+  for (let b = 0; b < BINS; b++) starts[b + 1]! += starts[b]!;
+  const positions = new Int32Array(starts[BINS]!);
+  const at = starts.slice();
+  for (let i = 1; i < axles; i++) {
+    const bin = binOf(reference[i]!);
+    if (bin >= 0) positions[at[bin]!++] = i;
+  }
+  return { starts, positions };
+}
+
+/** -1 for a spacing that tells nothing, NaN included. */
+function binOf(gapInches: number): number {
+  return gapInches >= TELLING_INCHES ? Math.min(BINS - 1, (gapInches / BIN_INCHES) | 0) : -1;
+}
 
 /** On which diagonals (row minus position) stretches of a pass were found again. */
 export interface Probing {
   tried: number;
+  /** Found at the one scale that most stretches agree on. */
   found: number;
+  /** How often the telling ones changed diagonal: each time vehicles would have been set out or picked up. */
+  changes: number;
   /** Hull of the diagonals of the telling ones; low > high when there is none. */
   low: number;
   high: number;
 }
 
-/**
- * Looks for a few stretches of rows [fromRow, toRow) among positions [from, to). Cheap (some microseconds), so that the
- * lattice is laid only where there is something to align, and with a band that holds it.
- */
-export function probe(reference: Float32Array, from: number, to: number, gaps: Float32Array, fromRow: number, toRow: number): Probing {
-  const result: Probing = { tried: 0, found: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
-  const room = toRow - fromRow - PROBE_GAPS - 1;
-  if (room < 0) return result;
-  const probes = Math.min(PROBES, 1 + Math.floor(room / PROBE_GAPS));
-  for (let k = 0; k < probes; k++) {
-    const row = fromRow + 1 + (probes === 1 ? 0 : Math.floor((room * k) / (probes - 1)));
-    let places = 0;
-    let low = Number.MAX_SAFE_INTEGER;
-    let high = Number.MIN_SAFE_INTEGER;
-    for (let position = from + 1; position + PROBE_GAPS <= to; position++) {
-      if (!found(reference, position, gaps, row)) continue;
-      places++;
-      const diagonal = row - position;
-      if (diagonal < low) low = diagonal;
-      if (diagonal > high) high = diagonal;
-    }
-    result.tried++;
-    if (places === 0) continue;
-    result.found++;
-    if (places > TELLING_PLACES) continue;
-    result.low = Math.min(result.low, low);
-    result.high = Math.max(result.high, high);
-  }
-  return result;
+/** Of the stretches looked for, so many must be found again, on few diagonals, before anything is aligned. */
+const LEAST_FOUND_SHARE = 0.4;
+const MOST_CHANGES_SHARE = 0.3;
+
+export function speaksFor(probing: Probing): boolean {
+  return probing.found >= LEAST_FOUND_SHARE * probing.tried && probing.changes <= 1 + MOST_CHANGES_SHARE * probing.found;
 }
 
+// Of each stretch found: scale and diagonal, and in how many places. Overwritten by every call.
+const scales = new Float64Array(MOST_FOUND);
+const diagonals = new Int32Array(MOST_FOUND);
+const placesOf = new Int32Array(MOST_FOUND);
+let matchScale = 1;
+
+/**
+ * Looks for a few stretches of a pass in a roster. Cheap (about a microsecond), so that walks and lattices are spent
+ * only on a train that may be the same, with a band that holds it.
+ */
+export function probe(reference: Float32Array, index: SpacingIndex, gaps: Float32Array): Probing {
+  const rows = gaps.length;
+  const step = Math.max(REACH + 1, Math.floor((rows - 2 * REACH - 1) / PROBES));
+  let tried = 0;
+  let hits = 0;
+  let diagonal = 0;
+  for (let row = REACH + 1; row < rows - REACH && tried < MOST_FOUND; row += step) {
+    while (row < rows - REACH && binOf(gaps[row]!) < 0) row++;
+    if (row >= rows - REACH) break;
+    tried++;
+    if (!look(reference, index, gaps, row, diagonal, hits)) continue;
+    diagonal = diagonals[hits]!;
+    hits++;
+  }
+  return summarize(tried, hits);
+}
+
+/** Looks a stretch up; of several places takes the one nearest to the diagonal of the stretch before. */
+function look(reference: Float32Array, index: SpacingIndex, gaps: Float32Array, row: number, diagonal: number, hit: number): boolean {
+  const bin = binOf(gaps[row]!);
+  let places = 0;
+  let nearest = Number.MAX_SAFE_INTEGER;
+  const to = index.starts[Math.min(BINS, bin + 2)]!;
+  for (let k = index.starts[Math.max(0, bin - 1)]!; k < to; k++) {
+    const position = index.positions[k]!;
+    if (!found(reference, position, gaps, row)) continue;
+    places++;
+    const away = Math.abs(row - position - diagonal);
+    if (away >= nearest) continue;
+    nearest = away;
+    scales[hit] = matchScale;
+    diagonals[hit] = row - position;
+  }
+  placesOf[hit] = places;
+  return places > 0;
+}
+
+/** Agrees spacing by spacing, roughly at first and then with the scale of the stretch taken out, which is left in `matchScale`. */
 function found(reference: Float32Array, position: number, gaps: Float32Array, row: number): boolean {
-  for (let k = 0; k < PROBE_GAPS; k++) {
+  if (position <= REACH || position + REACH >= reference.length) return false;
+  let knownInches = 0;
+  let seenInches = 0;
+  for (let k = -REACH; k <= REACH; k++) {
     const known = reference[position + k]!;
     const difference = gaps[row + k]! - known;
-    const tolerance = TOLERANCE_INCHES + SCALE_SHARE * known;
+    const tolerance = NOISE_INCHES + SCALE_SHARE * known;
     if (difference > tolerance || difference < -tolerance) return false;
+    if (Number.isNaN(difference)) continue;
+    knownInches += known;
+    seenInches += known + difference;
+  }
+  matchScale = seenInches / knownInches;
+  for (let k = -REACH; k <= REACH; k++) {
+    const residual = gaps[row + k]! - matchScale * reference[position + k]!;
+    if (residual > NOISE_INCHES || residual < -NOISE_INCHES) return false;
   }
   return true;
+}
+
+/** A site has one scale: stretches that need another are chance. */
+function summarize(tried: number, hits: number): Probing {
+  const result: Probing = { tried, found: 0, changes: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
+  if (hits === 0) return result;
+  const scale = scales.slice(0, hits).sort()[hits >> 1]!;
+  let before = Number.NaN;
+  for (let k = 0; k < hits; k++) {
+    if (Math.abs(scales[k]! - scale) > SAME_SCALE) continue;
+    result.found++;
+    const diagonal = diagonals[k]!;
+    if (Math.abs(diagonal - before) > SAME_DIAGONAL) result.changes++;
+    before = diagonal;
+    if (placesOf[k]! > TELLING_PLACES) continue;
+    result.low = Math.min(result.low, diagonal);
+    result.high = Math.max(result.high, diagonal);
+  }
+  return result;
 }

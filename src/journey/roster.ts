@@ -2,11 +2,12 @@ import type { Pass, PassFlag } from "../pass/pass.ts";
 import { align, reversedGaps } from "./align.ts";
 import { type Alignment, LEAST_VEHICLE_AXLES } from "./alignment.ts";
 import { type Fingerprint, fingerprint } from "./fingerprint.ts";
+import { indexSpacings, type SpacingIndex } from "./probe.ts";
 
 /** Two wheels cannot stand nearer than this (common practice: a wheel is 28 to 38 inches across and clears its neighbour). */
 const LEAST_AXLE_INCHES = 45;
 /** A spacing is the mean of this many legs at most, so that a roster can still follow what changes. */
-const MOST_MEANED = 6;
+export const MOST_MEANED = 6;
 /** A pass that may have lost axles for its own reasons sets nothing out. */
 const LOSES_AXLES: readonly PassFlag[] = ["no-begin", "no-end", "timed-out", "missing-axles", "count-mismatch", "power"];
 
@@ -34,12 +35,8 @@ function reversedOf(pattern: Pattern): Float32Array {
   return pattern.reversed;
 }
 
-/** Alignments tried of one pass with one roster, one for each order. */
-interface Tried {
-  straight: Alignment | null | undefined;
-  flipped: Alignment | null | undefined;
-  flippedQuickly: Alignment | null | undefined;
-}
+/** Alignments tried of one pass with one roster: straight and flipped, each the linear way only and thoroughly. */
+type Tried = [Alignment | null | undefined, Alignment | null | undefined, Alignment | null | undefined, Alignment | null | undefined];
 
 /**
  * The axles of a train as known after one leg: numbers that are never used again, in the order of the first leg, and the
@@ -60,6 +57,7 @@ export class Roster {
   /** Tag read at a roster number on any leg. */
   readonly tags: ReadonlyMap<number, string>;
   readonly print: Fingerprint;
+  private spacingIndex: SpacingIndex | null = null;
   private readonly tried = new WeakMap<Pass, Tried>();
   private readonly followers = new WeakMap<Pass, { straight: Successor | null; flipped: Successor | null }>();
 
@@ -93,21 +91,22 @@ export class Roster {
   align(pass: Pass, flipped: boolean, thorough: boolean): Alignment | null {
     let tried = this.tried.get(pass);
     if (tried === undefined) {
-      tried = { straight: undefined, flipped: undefined, flippedQuickly: undefined };
+      tried = [undefined, undefined, undefined, undefined];
       this.tried.set(pass, tried);
     }
-    if (!flipped) {
-      // The straight order is always looked at thoroughly: it is the order nearly every train comes in.
-      if (tried.straight === undefined) tried.straight = align(this.gapInches, pass.gapInches, true);
-      return tried.straight;
+    const which = (flipped ? 2 : 0) + (thorough ? 1 : 0);
+    let alignment = tried[which];
+    if (alignment === undefined) {
+      const gaps = flipped ? reversedOf(patternOf(pass)) : pass.gapInches;
+      alignment = align(this.gapInches, gaps, thorough ? this.index() : null);
+      tried[which] = alignment;
     }
-    const reversed = reversedOf(patternOf(pass));
-    if (thorough) {
-      if (tried.flipped === undefined) tried.flipped = align(this.gapInches, reversed, true);
-      return tried.flipped;
-    }
-    if (tried.flippedQuickly === undefined) tried.flippedQuickly = align(this.gapInches, reversed, false);
-    return tried.flippedQuickly;
+    return alignment;
+  }
+
+  private index(): SpacingIndex {
+    this.spacingIndex ??= indexSpacings(this.gapInches);
+    return this.spacingIndex;
   }
 
   /** The roster after a further leg, and the roster number of each row of its pass. */
@@ -165,8 +164,8 @@ function sameAxles(before: Roster, pass: Pass, gaps: Float32Array, scale: number
 }
 
 function meanGap(known: number, seen: number, legs: number): number {
-  if (seen !== seen) return known;
-  if (known !== known) return seen;
+  if (Number.isNaN(seen)) return known;
+  if (Number.isNaN(known)) return seen;
   return known + (seen - known) / (Math.min(legs, MOST_MEANED - 1) + 1);
 }
 

@@ -38,7 +38,7 @@ export function scaleOf(reference: Float32Array, measured: Float32Array, axles: 
   for (let i = 1; i < axles; i++) {
     const r = reference[i]!;
     const product = r * measured[i]!;
-    if (product === product) {
+    if (!Number.isNaN(product)) {
       cross += product;
       square += r * r;
     }

@@ -82,5 +82,5 @@ export class SpacingScore implements Scoring {
 function worth(residualInches: number): number {
   const nats = MATCH_NATS - residualInches * residualInches * PRECISION;
   if (nats > OUTLIER_NATS) return nats;
-  return residualInches === residualInches ? OUTLIER_NATS : UNKNOWN_NATS;
+  return !Number.isNaN(residualInches) ? OUTLIER_NATS : UNKNOWN_NATS;
 }

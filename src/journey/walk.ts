@@ -47,7 +47,7 @@ export class Walk {
       const known = reference[p + up]!;
       const seen = gaps[r + up]!;
       if (this.agrees(known, seen)) {
-        if (known === known && seen === seen) this.scale.learn(known, seen);
+        if (!Number.isNaN(known) && !Number.isNaN(seen)) this.scale.learn(known, seen);
         p += way;
         r += way;
       } else if (p + way !== lastPosition && this.agrees(known + reference[p + way + up]!, seen) && this.follows(p + 2 * way, r + way)) {

@@ -68,11 +68,11 @@ export function compareWarmth(q: WarmthQuestion): Warmth {
       const x = a[lastRow]!;
       const y = b[q.flipped ? q.axles - 1 - r : r]!;
       const change = y - x;
-      if (change !== change) continue;
+      if (Number.isNaN(change)) continue;
       bearings++;
       if (change + shift > mostUp || change + shift < -mostDown) implausible++;
-      const u = x > capA ? capA : x < -capA ? -capA : x;
-      const v = y > capB ? capB : y < -capB ? -capB : y;
+      const u = Math.min(capA, Math.max(-capA, x));
+      const v = Math.min(capB, Math.max(-capB, y));
       cross += u * v;
       squareA += u * u;
       squareB += v * v;

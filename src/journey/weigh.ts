@@ -4,7 +4,7 @@ import type { Pass } from "../pass/pass.ts";
 import type { Alignment } from "./alignment.ts";
 import { couldMatch } from "./fingerprint.ts";
 import type { OpenJourney } from "./open-journey.ts";
-import { patternOf } from "./roster.ts";
+import { MOST_MEANED, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
 import type { JoinSettings } from "./settings.ts";
 import { compareWarmth, type Warmth } from "./warmth.ts";
@@ -21,7 +21,9 @@ const UNHEARD_SITE_NATS = -4;
 const WRONG_TRACK_NATS = -6;
 const WRONG_DIRECTION_NATS = -6;
 const BEGUN_WRONG_NATS = -5;
-const TURNED_BACK_NATS = -3;
+/** Of all trains heard going one way in the last hours, so few come back as they were. */
+const TURNED_BACK_NATS = -7;
+const TURNED_DISTINCT_NATS = 15;
 /** Reversed order without a change of direction: only where a train has to change ends at a junction. */
 const CHANGED_ENDS_NATS = -8;
 const SAME_ID_NATS = 8;
@@ -89,8 +91,10 @@ export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, sett
     } else if (agrees && route.kind === "begun-wrong") {
       push(out, weigh(open, pass, levels, route, travel, order, true, BEGUN_WRONG_NATS));
     } else if (agrees) {
-      push(out, weigh(open, pass, levels, route, travel, order, true, TURNED_BACK_NATS));
-      push(out, weigh(open, pass, levels, route, travel, !order, true, TURNED_BACK_NATS));
+      // Trains of cars all alike come back by the dozen: with cars set out besides, none could be told from another.
+      const thorough = patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
+      push(out, weigh(open, pass, levels, route, travel, order, thorough, TURNED_BACK_NATS));
+      push(out, weigh(open, pass, levels, route, travel, !order, thorough, TURNED_BACK_NATS));
     }
   }
 }
@@ -178,7 +182,7 @@ function weigh(
     warmth,
     distinctNats,
     plain,
-    score: plain + sisterNats(print.sisterSquareInches, alignment),
+    score: plain + sisterNats(print.sisterSquareInches, alignment, open.roster.legs),
     standing: plain,
   };
 }
@@ -187,10 +191,15 @@ function weigh(
  * Cars of one make differ by their own small tolerances. Where the spacings of this pass fit the journey better than
  * its own cars fit each other, it is not merely a train of the same make. Never against: a rough site proves nothing.
  */
-function sisterNats(sisterSquareInches: number, alignment: Alignment): number {
-  const square = Math.max(LEAST_SQUARE_INCHES, alignment.squareInches);
-  const nats = 0.5 * RESIDUAL_TEMPER * alignment.compared * Math.log(Math.max(LEAST_SQUARE_INCHES, sisterSquareInches) / square);
+function sisterNats(sisterSquareInches: number, alignment: Alignment, legs: number): number {
+  const square = noiseSquare(alignment, legs);
+  const nats = 0.5 * RESIDUAL_TEMPER * alignment.compared * Math.log(Math.max(LEAST_SQUARE_INCHES, sisterSquareInches / 2) / square);
   return Math.max(0, Math.min(MOST_SISTER_NATS, nats));
+}
+
+/** Square noise of one spacing at one site, if it is the same train: a roster's own noise is the smaller the more legs it is the mean of. */
+function noiseSquare(alignment: Alignment, legs: number): number {
+  return Math.max(LEAST_SQUARE_INCHES, alignment.squareInches / (1 + 1 / Math.min(legs, MOST_MEANED)));
 }
 
 /** A tag may be read at any axle of its vehicle, so it is looked for within a vehicle's length of axles. */
@@ -228,11 +237,10 @@ const OVERTAKES_NATS = -1;
 export function compareCandidates(candidates: readonly Candidate[]): void {
   let least = Number.MAX_VALUE;
   for (const one of candidates) {
-    if (one.alignment.squareInches < least) least = one.alignment.squareInches;
+    least = Math.min(least, noiseSquare(one.alignment, one.open.roster.legs));
   }
-  least = Math.max(LEAST_SQUARE_INCHES, least);
   for (const one of candidates) {
-    const square = Math.max(LEAST_SQUARE_INCHES, one.alignment.squareInches);
+    const square = noiseSquare(one.alignment, one.open.roster.legs);
     one.standing = one.plain - 0.5 * RESIDUAL_TEMPER * one.alignment.compared * Math.log(square / least);
     if (one.route.kind !== "ahead") continue;
     for (const other of candidates) {
