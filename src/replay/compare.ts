@@ -1,7 +1,6 @@
 import type { Level } from "../warning/warning.ts";
-import { type Day, highestLevel, type Reached, type WarningStory, warnedBefore } from "./day.ts";
+import { type Day, highestLevel, milesOf, type Reached, type WarningStory, warnedBefore } from "./day.ts";
 import { BearingIndex } from "./same-bearing.ts";
-import { milesOf } from "./summary.ts";
 
 /** One side of a comparison: what the day came to under one rule set. */
 export interface Run {

@@ -35,11 +35,13 @@ export interface Reached {
   seen: { pass: string; axle: number; side: "left" | "right" };
 }
 
-/** What was read of a warned bearing at one site after its first `warn`. */
-export interface LaterReading {
+/** What was read of a bearing at one site. */
+export interface BearingRead {
   pass: string;
   site: string;
   miles: number;
+  /** As the train ran over that site, from 1; null where the axle was not seen. */
+  axle: number | null;
   /** °F above ambient; null where it was not measured. */
   riseF: number | null;
 }
@@ -61,18 +63,41 @@ export interface WarningStory {
   watch: Reached | null;
   warn: Reached | null;
   limit: Reached | null;
+  /** The version that first said the highest level: what people were told to do. */
+  told: Warning;
   /** The version that first said `warn`: its projection can be held against what came. */
   asWarned: Warning | null;
-  later: LaterReading[];
+  /** Read after the last version: nothing new was to be said, but it shows how it ended. */
+  later: BearingRead[];
   ending: Ending;
 }
 
+/** All that is known to have been read of the bearing, by miles: the evidence of the last version, and what came later. */
+export function readingsOf({ last, later }: Pick<WarningStory, "last" | "later">): BearingRead[] {
+  const evidence = last.evidence.map(({ pass, site, miles, axle, riseF }) => ({ pass, site, miles, axle, riseF }));
+  return [...evidence, ...later].sort((a, b) => a.miles - b.miles);
+}
+
+/** Miles of a reach. A journey that turns out to have begun earlier counts from there: the last version has the say. */
+export function milesOf({ last }: Pick<WarningStory, "last">, reached: Reached): number {
+  return last.evidence.find((reading) => reading.pass === reached.pass)?.miles ?? reached.miles;
+}
+
+/** Measured at sites after the first `warn`. */
+export function measuredAfterWarn(story: Omit<WarningStory, "ending">): BearingRead[] {
+  const { warn } = story;
+  if (warn === null) return [];
+  const miles = milesOf(story, warn);
+  return readingsOf(story).filter((reading) => reading.miles > miles && reading.riseF !== null);
+}
+
 /** How a story ended, from what it holds. */
-export function endingOf({ last, limit, warn, later }: Omit<WarningStory, "ending">): Ending {
+export function endingOf(story: Omit<WarningStory, "ending">): Ending {
+  const { last, limit, warn, told } = story;
   if (last.state === "withdrawn") return "withdrawn";
   if (limit !== null) return "limit";
-  if (warn === null) return last.heat === "bearing" || last.heat === "none" ? "watch" : "information";
-  return later.some((reading) => reading.riseF !== null) ? "came-to-nothing" : "not-seen-again";
+  if (warn === null) return told.heat === "bearing" || told.heat === "none" ? "watch" : "information";
+  return measuredAfterWarn(story).length > 0 ? "came-to-nothing" : "not-seen-again";
 }
 
 /** One pass in the time-distance diagram. */
@@ -143,8 +168,8 @@ export function cameToNothing(day: Day): WarningStory[] {
   return day.warnings.filter((story) => story.ending === "came-to-nothing");
 }
 
-/** Highest level a warning ever had, or null when it was taken back. */
-export function highestLevel(story: WarningStory): Level {
+/** Highest level a warning ever had. */
+export function highestLevel(story: Pick<WarningStory, "limit" | "warn">): Level {
   if (story.limit !== null) return "limit";
   return story.warn !== null ? "warn" : "watch";
 }

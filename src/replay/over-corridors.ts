@@ -1,5 +1,6 @@
-import type { EvidenceReading } from "../warning/warning.ts";
-import { endingOf, type LaterReading, type Reached, type WarningStory } from "./day.ts";
+import type { Level } from "../warning/warning.ts";
+import { rounded } from "../warning/words.ts";
+import { endingOf, highestLevel, type Reached, readingsOf, type WarningStory } from "./day.ts";
 import { BearingIndex } from "./same-bearing.ts";
 
 /**
@@ -38,23 +39,17 @@ function partsOf(story: WarningStory, index: BearingIndex, told: ReadonlySet<War
 
 /** `after` has the last word; miles count from where the journey of `before` began. */
 function joinTwo(before: WarningStory, after: WarningStory): WarningStory {
-  const shift = milesBetween(before.last.evidence, after.last.evidence);
-  const moved = after.last.evidence.map((reading) => ({ ...reading, miles: rounded(reading.miles + shift) }));
-  const known = new Set(moved.map((reading) => reading.pass));
-  const evidence = [...before.last.evidence.filter((reading) => !known.has(reading.pass)), ...moved].sort((a, b) => a.miles - b.miles);
-  for (const reading of evidence) known.add(reading.pass);
-  const later: LaterReading[] = after.later.map((reading) => ({ ...reading, miles: rounded(reading.miles + shift) }));
-  for (const reading of later) known.add(reading.pass);
-  later.push(...before.later.filter((reading) => !known.has(reading.pass)));
-  later.sort((a, b) => a.miles - b.miles);
-
+  const shift = milesBetween(before, after);
+  const moved = <T extends { miles: number }>(at: T): T => ({ ...at, miles: rounded(at.miles + shift, 2) });
+  const own = after.last.evidence.map(moved);
+  const evidence = [...without(before.last.evidence, own), ...own].sort((a, b) => a.miles - b.miles);
+  const later = without(after.later.map(moved), evidence);
   const earlier = (level: "watch" | "warn" | "limit"): Reached | null => {
-    const theirs = after[level] === null ? null : { ...after[level], miles: rounded(after[level].miles + shift) };
-    const own = before[level];
-    if (own === null || theirs === null) return own ?? theirs;
-    return own.timeMs <= theirs.timeMs ? own : theirs;
+    const [mine, theirs] = [before[level], after[level]];
+    if (theirs === null || (mine !== null && mine.timeMs <= theirs.timeMs)) return mine;
+    return moved(theirs);
   };
-  const whole = {
+  const story = {
     last: { ...after.last, evidence },
     also: [...new Set([...before.also, before.last.id, ...after.also])].filter((id) => id !== after.last.id),
     versions: before.versions + after.versions,
@@ -62,31 +57,26 @@ function joinTwo(before: WarningStory, after: WarningStory): WarningStory {
     watch: earlier("watch"),
     warn: earlier("warn"),
     limit: earlier("limit"),
+    told: RANK[highestLevel(after)] > RANK[highestLevel(before)] ? after.told : before.told,
     asWarned: before.asWarned ?? after.asWarned,
-    // What came after the first warn is later, though it is evidence by now.
-    later: before.warn === null ? later : laterThan(before.warn, evidence, later),
+    later: [...later, ...without(without(before.later, evidence), later)].sort((a, b) => a.miles - b.miles),
   };
-  return { ...whole, ending: endingOf(whole) };
+  return { ...story, ending: endingOf(story) };
 }
 
-function milesBetween(before: readonly EvidenceReading[], after: readonly EvidenceReading[]): number {
-  const miles = new Map(before.map((reading) => [reading.pass, reading.miles]));
-  for (const reading of after) {
+const RANK: Record<Level, number> = { watch: 0, warn: 1, limit: 2 };
+
+/** How much farther the train had come, at a pass that both know, by the count of the first. */
+function milesBetween(before: WarningStory, after: WarningStory): number {
+  const miles = new Map(readingsOf(before).map((reading) => [reading.pass, reading.miles]));
+  for (const reading of readingsOf(after)) {
     const there = miles.get(reading.pass);
     if (there !== undefined) return there - reading.miles;
   }
   return 0;
 }
 
-function laterThan(warn: Reached, evidence: readonly EvidenceReading[], later: readonly LaterReading[]): LaterReading[] {
-  const since = evidence.filter((reading) => reading.miles > warn.miles);
-  return [
-    ...since.map(({ pass, site, miles, riseF }) => ({ pass, site, miles, riseF })),
-    ...later.filter((reading) => reading.miles > warn.miles),
-  ];
-}
-
-/** The grid of outbound miles. */
-function rounded(miles: number): number {
-  return Math.round(miles * 100) / 100;
+function without<T extends { pass: string }>(readings: readonly T[], known: readonly { pass: string }[]): T[] {
+  const passes = new Set(known.map((reading) => reading.pass));
+  return readings.filter((reading) => !passes.has(reading.pass));
 }

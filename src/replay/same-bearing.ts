@@ -1,15 +1,14 @@
-import type { Warning } from "../warning/warning.ts";
-import type { WarningStory } from "./day.ts";
+import { readingsOf, type WarningStory } from "./day.ts";
 
 /**
- * Two warnings are of one bearing when they share a pass and axle, and every reading they share is the same. Journeys and
+ * Two stories are of one bearing when they share a pass and axle, and every reading they share is the same. Journeys and
  * roster numbers are no help: corridors and rule sets number on their own.
  */
-export function sameBearing(a: Warning, b: Warning): boolean {
-  if (a.pass === b.pass) return a.axle === b.axle && a.side === b.side;
-  const readings = new Map(a.evidence.map((reading) => [reading.pass, reading]));
+export function sameBearing(a: WarningStory, b: WarningStory): boolean {
+  if (a.last.pass === b.last.pass) return a.last.axle === b.last.axle && a.last.side === b.last.side;
+  const readings = new Map(readingsOf(a).map((reading) => [reading.pass, reading]));
   let shared = 0;
-  for (const reading of b.evidence) {
+  for (const reading of readingsOf(b)) {
     const other = readings.get(reading.pass);
     if (other === undefined || (other.axle === null && reading.axle === null)) continue;
     // The other end of the axle has another reading; the side as told turns with the train and cannot tell them apart.
@@ -37,10 +36,12 @@ export class BearingIndex {
   matches(story: WarningStory): WarningStory[] {
     const found = new Set<WarningStory>();
     for (const key of readingKeys(story)) for (const other of this.#byReading.get(key) ?? []) found.add(other);
-    return [...found].filter((other) => sameBearing(story.last, other.last));
+    return [...found].filter((other) => sameBearing(story, other));
   }
 }
 
-function readingKeys({ last }: WarningStory): string[] {
-  return last.evidence.filter((reading) => reading.riseF !== null).map((reading) => `${reading.pass} ${reading.axle}`);
+function readingKeys(story: WarningStory): string[] {
+  return readingsOf(story)
+    .filter((reading) => reading.riseF !== null)
+    .map((reading) => `${reading.pass} ${reading.axle}`);
 }

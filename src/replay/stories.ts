@@ -1,16 +1,18 @@
 import { type Journey, railOfSide, rowOfRoster } from "../journey/journey.ts";
-import type { EvidenceReading, Warning } from "../warning/warning.ts";
-import { DAY_LIMITS, endingOf, type LaterReading, type Reached, type WarningStory } from "./day.ts";
+import type { Warning } from "../warning/warning.ts";
+import { rounded } from "../warning/words.ts";
+import { type BearingRead, DAY_LIMITS, endingOf, highestLevel, type Reached, type WarningStory } from "./day.ts";
 import { joinOverCorridors } from "./over-corridors.ts";
 import { msOf } from "./words.ts";
 
-/** Grid of outbound temperatures, 0.1 °F. */
-const TENTHS = 10;
-
 interface Draft extends Omit<WarningStory, "ending" | "later" | "also"> {
-  /** Readings after the first warn, from the journey itself; null while no later leg was seen. */
-  fromJourney: LaterReading[] | null;
+  /** Where it got its first level; null only before the first version that stands. */
+  first: Reached | null;
+  /** Readings from there on, from the journey itself; null while no later leg was seen. */
+  fromJourney: BearingRead[] | null;
 }
+
+const UNTOLD = { versions: 0, corrections: 0, watch: null, warn: null, limit: null, asWarned: null, first: null, fromJourney: null };
 
 /**
  * Every warning of the day by corridor and id: its last version and where each level was first reached. Bounded: when full, a story that
@@ -19,8 +21,8 @@ interface Draft extends Omit<WarningStory, "ending" | "later" | "also"> {
 export class Stories {
   readonly #drafts = new Map<string, Draft>();
   readonly #watchOnly = new Set<string>();
-  /** Journey -> keys of drafts that said `warn`; at most as many as drafts. */
-  readonly #warned = new Map<string, Set<string>>();
+  /** Journey -> keys of its drafts; at most as many as drafts. */
+  readonly #byJourney = new Map<string, Set<string>>();
   #over = 0;
 
   get over(): number {
@@ -37,7 +39,7 @@ export class Stories {
     let draft = this.#drafts.get(key);
     if (draft === undefined) {
       if (this.#drafts.size >= DAY_LIMITS.warnings && !this.#makeRoom()) return;
-      draft = { last: warning, versions: 0, corrections: 0, watch: null, warn: null, limit: null, asWarned: null, fromJourney: null };
+      draft = { ...UNTOLD, last: warning, told: warning };
       this.#drafts.set(key, draft);
     }
     draft.last = warning;
@@ -50,11 +52,9 @@ export class Stories {
 
   /** A pass was placed: whatever was warned of in that journey may have been measured again. */
   follow(journey: Journey): void {
-    const ids = this.#warned.get(journey.id);
-    if (ids === undefined) return;
-    for (const id of ids) {
-      const draft = this.#drafts.get(id);
-      if (draft?.warn) draft.fromJourney = readingsAfter(journey, draft.warn) ?? draft.fromJourney;
+    for (const key of this.#byJourney.get(journey.id) ?? []) {
+      const draft = this.#drafts.get(key);
+      if (draft?.first) draft.fromJourney = readingsAfter(journey, draft.first) ?? draft.fromJourney;
     }
   }
 
@@ -71,12 +71,14 @@ export class Stories {
   }
 
   #reach(draft: Draft, warning: Warning): void {
+    const before = draft.first === null ? null : highestLevel(draft);
     // A correction may bring an earlier pass to light; what was published first stays what people were told.
     draft[warning.level] ??= reachedOf(warning);
-    if (warning.level === "warn" && draft.asWarned === null) draft.asWarned = warning;
-    if (draft.warn === null) return;
-    const ids = this.#warned.get(warning.journey) ?? new Set();
-    this.#warned.set(warning.journey, ids.add(keyOf(warning, warning.id)));
+    draft.first ??= draft[warning.level];
+    if (before !== highestLevel(draft)) draft.told = warning;
+    if (warning.level === "warn") draft.asWarned ??= warning;
+    const keys = this.#byJourney.get(warning.journey) ?? new Set();
+    this.#byJourney.set(warning.journey, keys.add(keyOf(warning, warning.id)));
   }
 
   #makeRoom(): boolean {
@@ -84,7 +86,11 @@ export class Stories {
     const oldest = this.#watchOnly.values().next().value;
     if (oldest === undefined) return false;
     this.#watchOnly.delete(oldest);
+    const journey = this.#drafts.get(oldest)?.last.journey ?? "";
     this.#drafts.delete(oldest);
+    const keys = this.#byJourney.get(journey);
+    keys?.delete(oldest);
+    if (keys?.size === 0) this.#byJourney.delete(journey);
     return true;
   }
 }
@@ -101,7 +107,6 @@ function inherit(heir: Draft, from: Draft): void {
     if (theirs !== null && (own === null || theirs.timeMs < own.timeMs)) heir[level] = theirs;
   }
   heir.asWarned = from.asWarned ?? heir.asWarned;
-  heir.fromJourney = from.fromJourney ?? heir.fromJourney;
 }
 
 function reachedOf(warning: Warning): Reached {
@@ -123,29 +128,25 @@ function reachedMs(story: WarningStory): number {
   return (story.limit ?? story.warn ?? story.watch)?.timeMs ?? msOf(story.last.time);
 }
 
-/** The warned bearing on the legs after the warn; null when the journey no longer holds the passes it was warned at. */
-function readingsAfter(journey: Journey, warn: Reached): LaterReading[] | null {
-  const seen = journey.legs.find((leg) => leg.pass.id === warn.seen.pass);
-  const at = journey.legs.findIndex((leg) => leg.pass.id === warn.pass);
-  const rosterAxle = seen?.rosterOfRow[warn.seen.axle - 1] ?? -1;
+/** The bearing on the legs after it got its first level; null when the journey no longer holds the passes of it. */
+function readingsAfter(journey: Journey, first: Reached): BearingRead[] | null {
+  const seen = journey.legs.find((leg) => leg.pass.id === first.seen.pass);
+  const at = journey.legs.findIndex((leg) => leg.pass.id === first.pass);
+  const rosterAxle = seen?.rosterOfRow[first.seen.axle - 1] ?? -1;
   if (seen === undefined || at < 0 || rosterAxle < 0) return null;
-  const side = ((warn.seen.side === "right" ? 1 : 0) ^ (seen.flipped ? 1 : 0)) as 0 | 1;
+  const side = ((first.seen.side === "right" ? 1 : 0) ^ (seen.flipped ? 1 : 0)) as 0 | 1;
   return journey.legs.slice(at + 1).map((leg) => {
     const row = rowOfRoster(leg, rosterAxle);
     const riseF = row < 0 ? Number.NaN : (leg.pass.bearingRiseF[railOfSide(leg, side)][row] ?? Number.NaN);
-    const measured = Number.isFinite(riseF) ? Math.round(riseF * TENTHS) / TENTHS : null;
-    return { pass: leg.pass.id, site: leg.pass.site, miles: leg.miles, riseF: measured };
+    // Rounded as evidence is: the same reading must be found equal.
+    const measured = Number.isFinite(riseF) ? rounded(riseF, 1) : null;
+    return { pass: leg.pass.id, site: leg.pass.site, miles: rounded(leg.miles, 2), axle: row < 0 ? null : row + 1, riseF: measured };
   });
 }
 
 function finish(draft: Draft): WarningStory {
-  const { fromJourney, ...kept } = draft;
-  const story = { ...kept, also: [], later: fromJourney ?? evidenceAfter(draft.last.evidence, draft.warn) };
+  const { fromJourney, first, ...kept } = draft;
+  const held = new Set(draft.last.evidence.map((reading) => reading.pass));
+  const story = { ...kept, also: [], later: (fromJourney ?? []).filter((reading) => !held.has(reading.pass)) };
   return { ...story, ending: endingOf(story) };
-}
-
-function evidenceAfter(evidence: EvidenceReading[], warn: Reached | null): LaterReading[] {
-  const at = warn === null ? -1 : evidence.findIndex((reading) => reading.pass === warn.pass);
-  if (at < 0) return [];
-  return evidence.slice(at + 1).map(({ pass, site, miles, riseF }) => ({ pass, site, miles, riseF }));
 }

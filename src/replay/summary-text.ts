@@ -6,6 +6,8 @@ import { chanceWords, countOf, countWords, figure, msOf, printable, shortened, u
 const MOST_LISTED = 40;
 const LABEL_COLUMNS = 12;
 const WIDTH = 110;
+/** Under the level of a warning. */
+const INDENT = 9;
 
 const ENDING_WORDS: Record<SummaryWarning["ending"], string> = {
   limit: "reached the limit",
@@ -90,34 +92,35 @@ function accountLines(summary: Summary): string[] {
   return lines;
 }
 
-function warningLines(warning: SummaryWarning): string[] {
-  const firstAt = warning.firstLimit ?? warning.firstWarn ?? warning.firstWatch ?? warning.time;
+function warningLines({ level, train, told, last, leadMiles, ending }: SummaryWarning): string[] {
+  const when = utcWords(msOf(told.time)).slice(5, 19).replace("T", " ");
+  const name = printable(train ?? "not named");
+  const indented = (text: string) => wrapped(text, INDENT, INDENT);
   const lines = [
     "",
-    `  ${pad(warning.level.toUpperCase(), 6)} ${utcWords(msOf(firstAt)).slice(5, 19).replace("T", " ")}  train ${printable(warning.train ?? "not named")}  at ${printable(warning.site)} track ${printable(warning.track)}`,
-    ...wrapped(printable(warning.place), 9, 9),
-    ...wrapped(
-      `${heatWords(warning)}rise ${figure(warning.riseF, 1)} °F of ${figure(warning.limitF, 0)}, ${figure(warning.slopeFPerMile, 2)} °F a mile${aheadWords(warning)}`,
-      9,
-      9,
+    `  ${pad(level.toUpperCase(), 6)} ${when}  train ${name}  at ${printable(told.site)} track ${printable(told.track)}`,
+    ...indented(printable(told.place)),
+    ...indented(
+      `${heatWords(told)}rise ${figure(told.riseF, 1)} °F, limit ${figure(told.limitF, 0)}, ${figure(told.slopeFPerMile, 2)} °F a mile${aheadWords(level, told)}`,
     ),
   ];
-  if (warning.setOut !== null) {
-    const { name, milepost, miles } = warning.setOut;
-    lines.push(...wrapped(`set out at ${printable(name)}, milepost ${figure(milepost, 1)}, ${figure(miles, 1)} miles on`, 9, 9));
+  if (told.setOut !== null) {
+    const { name: place, milepost, miles } = told.setOut;
+    lines.push(...indented(`set out at ${printable(place)}, milepost ${figure(milepost, 1)}, ${figure(miles, 1)} miles on`));
   }
-  lines.push(...wrapped(printable(warning.advice), 9, 9));
-  const lead = warning.leadMiles === null ? "" : `, ${figure(warning.leadMiles, 1)} miles after the first warn`;
-  lines.push(...wrapped(`${ENDING_WORDS[warning.ending]}${lead}`, 9, 9));
+  lines.push(...indented(printable(told.advice)));
+  const lead = leadMiles === null ? "" : `, ${figure(leadMiles, 1)} miles after the first warn`;
+  const since = last.time === told.time ? "" : `; last read ${figure(last.riseF, 1)} °F at ${printable(last.site)}`;
+  lines.push(...indented(`${ENDING_WORDS[ending]}${lead}${since}`));
   return lines;
 }
 
-function heatWords(warning: SummaryWarning): string {
-  return warning.heat === "bearing" || warning.heat === "none" ? "" : `${warning.heat}: `;
+function heatWords({ heat }: SummaryWarning["told"]): string {
+  return heat === "bearing" || heat === "none" ? "" : `${heat}: `;
 }
 
-function aheadWords({ crossing, chanceBeforeNextSite, ending }: SummaryWarning): string {
-  if (ending === "limit" && crossing === null) return "";
+function aheadWords(level: SummaryWarning["level"], { crossing, chanceBeforeNextSite }: SummaryWarning["told"]): string {
+  if (level === "limit") return "";
   const chance = `chance of the limit before the next site ${chanceWords(chanceBeforeNextSite)}`;
   if (crossing === null) return `; ${chance}`;
   return `; the limit in ${figure(crossing.miles, 1)} miles (${figure(crossing.low, 1)} to ${figure(crossing.high, 1)}), ${chance}`;

@@ -1,37 +1,43 @@
 import type { SiteCondition } from "../site/condition.ts";
 import type { AlarmState, Level, Warning } from "../warning/warning.ts";
-import { cameToNothing, type Day, type Ending, highestLevel, limitWithoutWarn, type Reached, type WarningStory } from "./day.ts";
+import { cameToNothing, type Day, type Ending, highestLevel, limitWithoutWarn, milesOf, type Reached, type WarningStory } from "./day.ts";
 
-/** One warning in the summary: its last version in short, and how it came about. Temperatures °F above ambient. */
+/** One warning in the summary. Temperatures °F above ambient. */
 export interface SummaryWarning {
   id: string;
   /** Ids under which other corridors warned of the same bearing. */
   also: string[];
+  /** The highest it had. */
   level: Level;
   state: AlarmState;
-  time: string;
   firstWatch: string | null;
   firstWarn: string | null;
   firstLimit: string | null;
   /** Miles from the first `warn` to the reading at the limit; null when either is missing. */
   leadMiles: number | null;
   train: string | null;
-  journey: string;
-  corridor: string;
-  site: string;
-  track: string;
-  axle: number;
-  side: "left" | "right";
-  place: string;
-  heat: Warning["heat"];
-  riseF: number | null;
-  limitF: number;
-  slopeFPerMile: number | null;
-  chanceBeforeNextSite: number;
-  crossing: Warning["crossing"];
-  setOut: Warning["setOut"];
-  advice: string;
-  rules: string;
+  /** What the version said that first gave the highest level. */
+  told: Pick<
+    Warning,
+    | "time"
+    | "corridor"
+    | "journey"
+    | "site"
+    | "track"
+    | "axle"
+    | "side"
+    | "place"
+    | "heat"
+    | "riseF"
+    | "limitF"
+    | "slopeFPerMile"
+    | "crossing"
+    | "setOut"
+    | "advice"
+    | "rules"
+  > & { chanceBeforeNextSite: number };
+  /** Where it stood at the end. */
+  last: Pick<Warning, "time" | "site" | "axle" | "side" | "riseF">;
   ending: Ending;
   versions: number;
   corrections: number;
@@ -129,40 +135,38 @@ export function leadMiles(story: WarningStory): number | null {
   return miles > 0 ? Math.round(miles * 100) / 100 : null;
 }
 
-/** A journey that turns out to have begun earlier counts its miles from there: the last version's evidence has the say. */
-export function milesOf(story: WarningStory, reached: Reached): number {
-  return story.last.evidence.find((reading) => reading.pass === reached.pass)?.miles ?? reached.miles;
-}
-
 function summaryWarning(story: WarningStory): SummaryWarning {
-  const { last } = story;
+  const { last, told } = story;
   return {
     id: last.id,
     also: story.also,
     level: highestLevel(story),
     state: last.state,
-    time: last.time,
     firstWatch: timeOf(story.watch),
     firstWarn: timeOf(story.warn),
     firstLimit: timeOf(story.limit),
     leadMiles: leadMiles(story),
     train: last.train,
-    journey: last.journey,
-    corridor: last.corridor,
-    site: last.site,
-    track: last.track,
-    axle: last.axle,
-    side: last.side,
-    place: last.place,
-    heat: last.heat,
-    riseF: last.riseF,
-    limitF: last.limitF,
-    slopeFPerMile: last.slopeFPerMile,
-    chanceBeforeNextSite: last.chances.beforeNextSite,
-    crossing: last.crossing,
-    setOut: last.setOut,
-    advice: last.advice,
-    rules: last.rules,
+    told: {
+      time: told.time,
+      corridor: told.corridor,
+      journey: told.journey,
+      site: told.site,
+      track: told.track,
+      axle: told.axle,
+      side: told.side,
+      place: told.place,
+      heat: told.heat,
+      riseF: told.riseF,
+      limitF: told.limitF,
+      slopeFPerMile: told.slopeFPerMile,
+      chanceBeforeNextSite: told.chances.beforeNextSite,
+      crossing: told.crossing,
+      setOut: told.setOut,
+      advice: told.advice,
+      rules: told.rules,
+    },
+    last: { time: last.time, site: last.site, axle: last.axle, side: last.side, riseF: last.riseF },
     ending: story.ending,
     versions: story.versions,
     corrections: story.corrections,

@@ -196,6 +196,30 @@ describe("how a warning ended", () => {
     expect(closed.warnings.find((story) => story.last.id === "old")?.ending).toBe("withdrawn");
   });
 
+  test("a bearing warned of in one corridor and at the limit in the next is one story, with the miles of the whole way", () => {
+    const day = account();
+    const whole = journeyOf(
+      { train: "Q1", sites: mainWay(10), direction: "rising", startMs: MIDNIGHT, rises: [30, 30, 30, 30, 60, 90, 110, 130, 175, 190] },
+      1,
+    );
+    // The next corridor's journey begins at its lead-in site, Garrow: its miles and its numbers are its own.
+    const legs = whole.legs.slice(6).map((leg) => ({ ...leg, miles: leg.miles - 105.8 }));
+    const next = { ...whole, id: "J-next", legs };
+    replayJourney(day, { ...whole, legs: whole.legs.slice(0, 9) }, [warningAt(whole, 5, "warn", { id: "a" })]);
+    replayJourney(day, next, [
+      warningAt(next, 2, "limit", { id: "k", corridor: "kestrel", journey: "J-next" }),
+      warningAt(next, 3, "limit", { id: "k", corridor: "kestrel", journey: "J-next", version: 2 }),
+    ]);
+    const closed = day.close();
+    expect(closed.warnings.length).toBe(1);
+    const [story] = closed.warnings;
+    expect(story).toMatchObject({ ending: "limit", also: ["a"] });
+    expect(story?.last.id).toBe("k");
+    expect(limitWithoutWarn(closed)).toEqual([]);
+    expect(story?.last.evidence.map(({ miles }) => miles)).toEqual(whole.legs.map(({ miles }) => miles));
+    expect(leadMiles(story as never)).toBe(71.1);
+  });
+
   test("a level reached at a site that did not see the axle stands at that site", () => {
     const day = account();
     const journey = trainWith([38, 90, null]);

@@ -3,8 +3,8 @@ import { describe, expect, test } from "vitest";
 import { DayAccount } from "../../src/replay/account.ts";
 import { type ComparedBearing, compareDays, type Run } from "../../src/replay/compare.ts";
 import { comparisonText } from "../../src/replay/compare-text.ts";
-import type { Level, Warning } from "../../src/warning/warning.ts";
-import { journeyOf, MIDNIGHT, mainWay, replayJourney, sampleRailroad, warningAt } from "./sample.ts";
+import type { EvidenceReading, Level, Warning } from "../../src/warning/warning.ts";
+import { journeyOf, legOf, MIDNIGHT, mainWay, passAt, replayJourney, sampleRailroad, warningAt } from "./sample.ts";
 
 const railroad = sampleRailroad();
 const RISES = [38, 60, 90, 120, 150, 180];
@@ -104,14 +104,23 @@ describe("two rule sets over one day", () => {
     expect([onlyA.length, onlyB.length, same.length]).toEqual([1, 1, 0]);
   });
 
-  test("a train that came back turned is still the same bearing, though its side has another name there", () => {
-    const journey = trainOf("T", 1);
-    const runAt = (leg: number, side: "left" | "right"): Run => {
+  test("a train that came back reversed: the same bearing, though its axle and side have other names there", () => {
+    const journey = trainOf("T", 1, [38, 60, 90]);
+    const [, , last] = journey.legs;
+    const back = passAt("brock-27", "2", 9, (last?.pass.endedMs ?? 0) + 3_600_000, { direction: "falling" });
+    back.bearingRiseF[1][3] = 120;
+    const rosterOfRow = Int32Array.from({ length: 8 }, (_, row) => 7 - row);
+    journey.legs.push(legOf(back, 60, last?.pass.id ?? null, { flipped: true, rosterOfRow }));
+    const before = warningAt(journey, 2, "warn");
+    const row = { ...(before.evidence[2] as EvidenceReading), pass: back.id, site: back.site, miles: 60, axle: 4, riseF: 120 };
+    const after = { ...before, pass: back.id, axle: 4, side: "left" as const, evidence: [...before.evidence, row] };
+    const runWith = (warning: Warning): Run => {
       const account = new DayAccount(railroad);
-      replayJourney(account, journey, [warningAt(journey, leg, "warn", { side })]);
+      replayJourney(account, journey, [warning]);
       return { name: "x", day: account.close() };
     };
-    expect(compareDays(runAt(2, "right"), runAt(3, "left")).earlierInA.length).toBe(1);
+    const { earlierInA } = compareDays(runWith(before), runWith(after));
+    expect(earlierInA.map(({ laterInBMiles }) => laterInBMiles)).toEqual([30.1]);
   });
 
   const levels = fc.constantFrom<[number, Level][]>(

@@ -68,7 +68,7 @@ function stories(list: readonly WarningStory[], warnings: readonly Numbered[], n
   const numbers = new Map(warnings.map((numbered) => [numbered.story, numbered]));
   return markup`<ul>${list.map((story) => {
     const numbered = numbers.get(story);
-    const text = `train ${story.last.train ?? "without an id"}, ${story.last.place}`;
+    const text = `train ${story.told.train ?? "without an id"}, ${story.told.place}`;
     return markup`<li>${numbered?.detailed ? markup`<a href="#w-${numbered.number}">Number ${numbered.number}</a>` : `Number ${numbered?.number ?? "–"}`}: ${text}</li>`;
   })}</ul>`;
 }

@@ -1,7 +1,6 @@
 import type { Railroad, Way } from "../../line/railroad.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
-import type { LaterReading, Reached, WarningStory } from "../day.ts";
-import { milesOf } from "../summary.ts";
+import { type BearingRead, milesOf, type Reached, type WarningStory } from "../day.ts";
 import { figure } from "../words.ts";
 import { levelMark } from "./mark.ts";
 import { type Markup, markup, pointsOf, px } from "./markup.ts";
@@ -40,8 +39,7 @@ interface Frame {
  */
 export function bearingCurve(railroad: Railroad, story: WarningStory, number: number): Markup {
   const frame = frameOf(story);
-  const { last } = story;
-  const ways = waysAhead(railroad, frame.projected ?? last);
+  const ways = waysAhead(railroad, frame.projected ?? story.told);
   const id = `curve-${number}`;
   const clip = `clip-${number}`;
   const sites = siteLane(railroad, frame, ways);
@@ -58,14 +56,14 @@ ${levels(frame)}${sites.drawn}${setOuts.drawn}
 }
 
 function frameOf(story: WarningStory): Frame {
-  const { last, asWarned } = story;
+  const { last, told, asWarned } = story;
   const { evidence } = last;
-  const projected = asWarned?.crossing ? asWarned : last.crossing ? last : null;
-  const later = laterOf(story);
+  // At the limit there is nothing left to project.
+  const projected = asWarned?.crossing ? asWarned : story.limit === null && told.crossing ? told : null;
+  const later = story.later;
   const readMiles = [...evidence, ...later].map((reading) => reading.miles);
   const lastMiles = Math.max(0, ...readMiles);
-  const versionMiles = evidence.at(-1)?.miles ?? lastMiles;
-  const fromMiles = projected === null ? versionMiles : milesAt(evidence, projected.evidence.at(-1)?.pass, lastMiles);
+  const fromMiles = milesAt(evidence, (projected ?? told).evidence.at(-1)?.pass, lastMiles);
   const wanted = [fromMiles + (projected?.crossing?.high ?? 0), fromMiles + (projected?.nextSite?.miles ?? 0)];
   const farthest = Math.min(Math.max(lastMiles + MILES_AHEAD.least, ...wanted), lastMiles + MILES_AHEAD.most);
   const rises = evidence.flatMap(({ riseF, leveledF, sideMedianF, sideSpreadF }) => [
@@ -84,12 +82,6 @@ function frameOf(story: WarningStory): Frame {
     projected,
     fromMiles,
   };
-}
-
-/** Readings after the last version: nothing new was to be said, but they show how it ended. */
-export function laterOf(story: WarningStory): LaterReading[] {
-  const held = new Set(story.last.evidence.map((reading) => reading.pass));
-  return story.later.filter((reading) => !held.has(reading.pass));
 }
 
 function milesAt(evidence: readonly EvidenceReading[], pass: string | undefined, otherwise: number): number {
@@ -183,7 +175,7 @@ function reading(at: EvidenceReading, x: number, y: Scale): Markup {
 
 /** Raw only: what came after the last version was not levelled for it. */
 function laterReadings({ x, y, story }: Frame): Markup | null {
-  const later = laterOf(story).filter((at): at is LaterReading & { riseF: number } => at.riseF !== null);
+  const later = story.later.filter((at): at is BearingRead & { riseF: number } => at.riseF !== null);
   const last = story.last.evidence.findLast((at) => at.riseF !== null);
   if (later.length === 0 || last === undefined) return null;
   const path = [last as { miles: number; riseF: number }, ...later].map((at) => [x.at(at.miles), y.at(at.riseF)] as const);
@@ -230,7 +222,7 @@ interface Label {
 /** Sites the train passed, and those ahead of where it was warned that it did not come to (yet). */
 function siteLane(railroad: Railroad, { x, story, fromMiles }: Frame, ways: readonly Way[]): Lane {
   const nameOf = (site: string) => railroad.sites.get(site)?.name ?? site;
-  const read = [...story.last.evidence, ...laterOf(story)];
+  const read = [...story.last.evidence, ...story.later];
   const passed = new Set(read.map((at) => at.site));
   const lastMiles = Math.max(fromMiles, ...read.map((at) => at.miles));
   const labels: Label[] = read.map((at) => ({ miles: at.miles, text: nameOf(at.site), ahead: false }));
@@ -242,7 +234,7 @@ function siteLane(railroad: Railroad, { x, story, fromMiles }: Frame, ways: read
 }
 
 function setOutLane({ x, projected, fromMiles, story }: Frame, ways: readonly Way[], top: number): Lane {
-  const chosen = (projected ?? story.last).setOut;
+  const chosen = (projected ?? story.told).setOut;
   const found = new Map<string, Label & { chosen: boolean }>();
   for (const way of ways) {
     for (const { setOut, miles } of way.setOuts) {

@@ -193,7 +193,7 @@ function marks(warnings: readonly Numbered[], rows: ReadonlyMap<string, Row>, ti
       const x = time.at(within(time, reached.timeMs));
       const at = reached.level === "watch" ? null : freePlace(taken, x + 4, row.y, textWidth(String(number), FONT));
       const label = at && markup`<text class="number" x="${px(at.x)}" y="${px(at.y)}">${number}</text>`;
-      const shape = markup`<title>Number ${number}: ${reached.level}, ${story.last.place}</title>${levelMark(reached.level, x, row.y)}${label}`;
+      const shape = markup`<title>Number ${number}: ${reached.level}, ${story.told.place}</title>${levelMark(reached.level, x, row.y)}${label}`;
       drawn.push(detailed ? markup`<a href="#w-${number}">${shape}</a>` : markup`<g>${shape}</g>`);
     }
   }

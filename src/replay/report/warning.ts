@@ -1,27 +1,35 @@
 import type { Railroad } from "../../line/railroad.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
-import { highestLevel, type Reached, type WarningStory } from "../day.ts";
+import { highestLevel, measuredAfterWarn, type Reached, type WarningStory } from "../day.ts";
 import { leadMiles } from "../summary.ts";
 import { chanceWords, countOf, figure, msOf, utcWords } from "../words.ts";
 import type { Clock } from "./clock.ts";
-import { bearingCurve, laterOf, usedWords } from "./curve.ts";
+import { bearingCurve, usedWords } from "./curve.ts";
 import { levelTag } from "./mark.ts";
 import { type Markup, markup } from "./markup.ts";
 
-/** One warning in full: what to do, the curve, the reasons, the numbers. */
+/** One warning in full, as it was told when it got its highest level: what to do, the curve, the reasons, the numbers. */
 export function warningSection(railroad: Railroad, story: WarningStory, number: number, clock: Clock): Markup {
-  const { last } = story;
+  const { told } = story;
   const level = highestLevel(story);
   return markup`<article class="warning" id="w-${number}" aria-labelledby="w-${number}-h">
-<h3 id="w-${number}-h">${number}. ${levelTag(level)} train ${last.train ?? "without an id"}, ${last.place}</h3>
+<h3 id="w-${number}-h">${number}. ${levelTag(level)} train ${told.train ?? "without an id"}, ${told.place}</h3>
 <p class="when">${howItWent(railroad, story, clock)}</p>
-<p class="advice"><strong>Advice</strong> ${last.advice}</p>
-<p class="caution">${last.caution}</p>
+<p class="advice"><strong>Advice</strong> ${told.advice}</p>
+<p class="caution">${told.caution}</p>
 ${bearingCurve(railroad, story, number)}
-<div class="columns"><div><h4>Why</h4><ul>${last.reasons.map((reason) => markup`<li>${reason}</li>`)}</ul></div><div><h4>Numbers</h4>${facts(railroad, story)}</div></div>
+<div class="columns"><div><h4>Why</h4><ul>${told.reasons.map((reason) => markup`<li>${reason}</li>`)}</ul></div><div><h4>Numbers</h4>${facts(railroad, story)}</div></div>
 ${evidenceTable(railroad, story, number, clock)}
-${laterTable(railroad, story, number)}
+${laterTable(railroad, story, number)}${sinceThen(railroad, story, clock)}
 </article>`;
+}
+
+/** What the last version says, where it is not the one told above. */
+function sinceThen(railroad: Railroad, { told, last }: WarningStory, clock: Clock): Markup | null {
+  if (last.id === told.id && last.version === told.version) return null;
+  return markup`<details><summary>Last version: ${last.level}, ${clock.full(msOf(last.time))}, ${siteName(railroad, last.site)}</summary>
+<p>${figure(last.riseF, 1)} °F above ambient, ${figure(last.leveledF, 1)} °F over its side; axle ${last.axle}, ${last.side} side. ${last.advice}</p>
+<ul>${last.reasons.map((reason) => markup`<li>${reason}</li>`)}</ul></details>`;
 }
 
 function siteName(railroad: Railroad, site: string): string {
@@ -39,7 +47,7 @@ function howItWent(railroad: Railroad, story: WarningStory, clock: Clock): strin
 
 export function endingWords(story: WarningStory): string {
   const lead = leadMiles(story);
-  const seen = story.later.filter((reading) => reading.riseF !== null);
+  const seen = measuredAfterWarn(story);
   const highest = Math.max(...seen.map((reading) => reading.riseF as number));
   switch (story.ending) {
     case "limit":
@@ -60,36 +68,36 @@ export function endingWords(story: WarningStory): string {
 }
 
 function facts(railroad: Railroad, story: WarningStory): Markup {
-  const { last } = story;
+  const { last, told } = story;
   const rows: [string, string][] = [
-    ["rise now", `${figure(last.riseF, 1)} °F above ambient, limit ${figure(last.limitF, 0)} °F`],
-    ["over its side of the train", `${figure(last.leveledF, 1)} °F`],
-    ["slope", `${figure(last.slopeFPerMile, 2)} °F a mile, ${figure(last.slopeFPerMinute, 2)} °F a minute`],
-    ["kind of heat", last.heat],
+    ["rise as told", `${figure(told.riseF, 1)} °F above ambient, limit ${figure(told.limitF, 0)} °F`],
+    ["over its side of the train", `${figure(told.leveledF, 1)} °F`],
+    ["slope", `${figure(told.slopeFPerMile, 2)} °F a mile, ${figure(told.slopeFPerMinute, 2)} °F a minute`],
+    ["kind of heat", told.heat],
     [
       "chance of the limit",
-      `before the next site ${chanceWords(last.chances.beforeNextSite)}, before the next but one ${chanceWords(last.chances.beforeNextButOne)}`,
+      `before the next site ${chanceWords(told.chances.beforeNextSite)}, before the next but one ${chanceWords(told.chances.beforeNextButOne)}`,
     ],
-    ["it is", chances(last)],
-    ["limit expected", crossingWords(last)],
+    ["it is", chances(told)],
+    ["limit expected", crossingWords(told)],
     [
       "next site",
-      last.nextSite === null ? "none known" : `${siteName(railroad, last.nextSite.site)} in ${figure(last.nextSite.miles, 1)} miles`,
+      told.nextSite === null ? "none known" : `${siteName(railroad, told.nextSite.site)} in ${figure(told.nextSite.miles, 1)} miles`,
     ],
-    ["set out", setOutWords(last)],
-    ["last measured", last.lastSeenMiles > 0 ? `${figure(last.lastSeenMiles, 1)} miles ago` : "at this pass"],
-    ["vehicle", vehicleWords(last)],
+    ["set out", setOutWords(told)],
+    ["last measured", told.lastSeenMiles > 0 ? `${figure(told.lastSeenMiles, 1)} miles ago` : "at this pass"],
+    ["vehicle", vehicleWords(told)],
     [
       "axle and side",
-      `axle ${last.axle}, ${last.side} side in the direction of travel, over ${siteName(railroad, last.site)} track ${last.track}`,
+      `axle ${told.axle}, ${told.side} side in the direction of travel, over ${siteName(railroad, told.site)} track ${told.track}`,
     ],
     [
       "state",
       `${last.state}; ${countOf(story.versions, "version")}${story.corrections > 0 ? `, ${countOf(story.corrections, "correction")}` : ""}`,
     ],
-    ["rules", last.rules],
+    ["rules", told.rules],
     ["warning id", [last.id, ...story.also].join(", and in the corridor before ")],
-    ["journey", last.journey],
+    ["journey", told.journey],
   ];
   return markup`<dl>${rows.map(([term, text]) => markup`<div><dt>${term}</dt><dd>${text}</dd></div>`)}</dl>`;
 }
@@ -133,7 +141,7 @@ function evidenceRow(railroad: Railroad, at: EvidenceReading, clock: Clock): Mar
 
 /** Readings after the warn that its last version does not hold: nothing new was to be said, but an engineer wants to see them. */
 function laterTable(railroad: Railroad, story: WarningStory, number: number): Markup | null {
-  const later = laterOf(story);
+  const later = story.later;
   if (later.length === 0) return null;
   return markup`<table><caption>Measured after the last version of warning ${number}, °F above ambient</caption>
 <thead><tr><th scope="col">site</th><th scope="col">mile</th><th scope="col">raw</th></tr></thead>
@@ -154,8 +162,7 @@ export function warningTable(
 }
 
 function listRow(railroad: Railroad, story: WarningStory, number: number, detailed: boolean, clock: Clock): Markup {
-  const { last } = story;
-  const first = story.limit ?? story.warn ?? story.watch;
+  const { told } = story;
   const head = detailed ? markup`<a href="#w-${number}">${number}</a>` : markup`${number}`;
-  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(first?.timeMs ?? msOf(last.time)).slice(5)}</td><td>${last.train ?? "no id"}</td><td>${last.place}</td><td>${siteName(railroad, first?.site ?? last.site)}</td><td>${figure(last.riseF, 1)}</td><td>${figure(last.slopeFPerMile, 2)}</td><td>${last.crossing === null ? "–" : `${figure(last.crossing.miles, 1)} miles (${figure(last.crossing.low, 1)} to ${figure(last.crossing.high, 1)})`}</td><td>${endingWords(story)}</td></tr>`;
+  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td>${told.place}</td><td>${siteName(railroad, told.site)}</td><td>${figure(told.riseF, 1)}</td><td>${figure(told.slopeFPerMile, 2)}</td><td>${told.crossing === null ? "–" : `${figure(told.crossing.miles, 1)} miles (${figure(told.crossing.low, 1)} to ${figure(told.crossing.high, 1)})`}</td><td>${endingWords(story)}</td></tr>`;
 }
