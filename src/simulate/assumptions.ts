@@ -161,8 +161,8 @@ export const HOT_WHEEL_BEARING_LOW_F = assume(
   "hot wheel: bearing, least",
   2,
   "°F",
-  "[P]",
-  "minimal in the tested condition (JRC2009-63055)",
+  "assumption",
+  "the effect was minimal in the tested condition (JRC2009-63055, [P]); the figure is ours",
 );
 export const HOT_WHEEL_BEARING_HIGH_F = assume("hot wheel: bearing, most", 55, "°F", "assumption", "so that brakes can look like bearings");
 
@@ -225,6 +225,34 @@ export const CRITICAL_RISE_F = assume(
 export const REPAIR_LOW_MINUTES = assume("wheelset changed on the line, least", 150, "min", "assumption", "");
 export const REPAIR_HIGH_MINUTES = assume("wheelset changed on the line, most", 300, "min", "assumption", "");
 export const RESTRICTED_MPH = assume("speed with a reported bearing", 30, "mph", "[S]", "to the next detector or set-out place");
+
+// What else is drawn
+export const SLOW_SHARE = assume("passes under 10 mph", 0.004, "", "assumption", "");
+export const HALT_SHARE = assume("passes with a stop over the site", 0.0015, "", "assumption", "2 to 15 minutes");
+export const OVERTAKE_SHARE = assume(
+  "stretches with an overtake",
+  0.04,
+  "",
+  "assumption",
+  "a train that need not stay behind a slower one",
+);
+export const MEET_MINUTES = assume("a meet on single track", 8, "min", "assumption", "mean standing time of one of the trains");
+export const TURN_MILES = assume("from the last site to where trains turn, both ways", 3, "mi", "assumption", "");
+export const PART_OF_ROUTE_SHARE = assume("trains over part of a route", 0.15, "", "assumption", "");
+export const KEY_SHARE = assume("key trains among those with a consist", 0.05, "", "assumption", "");
+export const START_WARMTH_LOW = assume("warmth on setting out, least", 0.15, "", "assumption", "share of the rise it will have when warm");
+export const START_WARMTH_HIGH = assume("warmth on setting out, most", 0.7, "", "assumption", "");
+export const ID_MISSING_SHARE = assume("passes without the train's id", 0.05, "", "assumption", "of trains that have one");
+export const TAG_READ_SHARE = assume("vehicle tags read", 0.97, "", "assumption", "at sites with a reader");
+export const MISMATCH_TOLD_SHARE = assume("miscounts that the site notices", 0.4, "", "assumption", "`count-mismatch`");
+export const DRAGGING_SHARE = assume("passes with a dragging report", 0.002, "", "assumption", "");
+export const UNDER_READ_LOW_SHARE = assume("under-read, least share of the rise", 0.12, "", "assumption", "");
+export const UNDER_READ_HIGH_SHARE = assume("under-read, most", 0.85, "", "assumption", "never over the published 85 °F");
+export const COLD_SEES_SHARE = assume("cold scanner: share of the rise it sees", 0.06, "", "assumption", "");
+export const COLD_TOLD_SHARE = assume("cold scanner: heartbeats that show it", 0.3, "", "assumption", "in its reference value");
+export const ICE_SEES_LOW_SHARE = assume("ice: least share of the rise that gets through", 0.35, "", "assumption", "");
+export const ICE_SEES_HIGH_SHARE = assume("ice: most", 0.9, "", "assumption", "");
+export const ALARM_REPORTS = assume("reports of one pass", 8, "", "assumption", "a site reports at most so many hot bearings and wheels");
 
 /** The list for people. */
 export function assumptionsText(): string {

@@ -1,6 +1,6 @@
 import type { Source } from "./agenda.ts";
 import { addBearing, addBrakes, ail } from "./ailments.ts";
-import { LOOK_ALIKE_MINUTES } from "./assumptions.ts";
+import { KEY_SHARE, LOOK_ALIKE_MINUTES, PART_OF_ROUTE_SHARE, TURN_MILES } from "./assumptions.ts";
 import { type Blueprint, drawBlueprint, drawTrainKind } from "./blueprint.ts";
 import type { FeedText } from "./feed-text.ts";
 import { type Random, stream } from "./random.ts";
@@ -12,10 +12,6 @@ import { type RunWishes, TrainRun, type Yard } from "./train-run.ts";
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 const DAY_MS = 24 * HOUR_MS;
-/** How far beyond its last site a train turns. */
-const TURN_MILES = 3;
-const PART_OF_ROUTE_SHARE = 0.15;
-const KEY_SHARE = 0.05;
 
 /** Trains of the background: drawn one after another, each when it departs. */
 export class Departures implements Source<FeedText> {

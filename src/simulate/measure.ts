@@ -1,14 +1,21 @@
 import type { Direction, Units } from "../line/railroad.ts";
 import {
+  ALARM_REPORTS,
   BRAKING_BEARING_F,
   BRAKING_WHEEL_F,
+  COLD_SEES_SHARE,
   DOUBLED_GAP_HIGH_INCHES,
   DOUBLED_GAP_LOW_INCHES,
   GAP_NOISE_INCHES,
+  ICE_SEES_HIGH_SHARE,
+  ICE_SEES_LOW_SHARE,
   LIMIT_RISE_F,
   NULL_SHARE,
   SIDE_SD_F,
   SLACK_INCHES,
+  TAG_READ_SHARE,
+  UNDER_READ_HIGH_SHARE,
+  UNDER_READ_LOW_SHARE,
   UNDER_READ_MOST_F,
   WHEEL_RISE_F,
   WHEEL_SD_F,
@@ -25,8 +32,6 @@ const INCHES_PER_SECOND_PER_MPH = 17.6;
 /** The usual limit of wheel scanners, absolute °F ([P]). */
 const HOT_WHEEL_F = 500;
 const RISE_MILES = 5;
-/** A site reports at most this many hot bearings, and wheels, of one pass. */
-const MOST_REPORTS = 8;
 
 /** What a site measured of one train, in grid steps of its own units: columns by row. */
 export interface Measured {
@@ -179,10 +184,10 @@ class Bench {
       this.addF[rail] = bias + sun + SIDE_SD_F * random.normal() + (plan.braking ? random.exponential(BRAKING_BEARING_F) : 0);
       if (sun > 2) out.marks.push(`sun-${name}`);
       if (wayside.spell("cold", device, this.nowMs) !== null) {
-        this.sees[rail] = 0.06;
+        this.sees[rail] = COLD_SEES_SHARE;
         out.marks.push(`cold-${name}`);
       } else if (random.chance(world.iceShare)) {
-        this.sees[rail] = random.between(0.35, 0.9);
+        this.sees[rail] = random.between(ICE_SEES_LOW_SHARE, ICE_SEES_HIGH_SHARE);
         out.marks.push(`ice-${name}`);
       }
     }
@@ -214,7 +219,7 @@ class Bench {
 
   private tag(vehicle: Vehicle, axle: number): void {
     const { tags, rows, axleOfRow } = this.out;
-    if (tags !== null && rows > 0 && axleOfRow[rows - 1] === axle && this.random.chance(0.97)) tags[rows - 1] = vehicle.id;
+    if (tags !== null && rows > 0 && axleOfRow[rows - 1] === axle && this.random.chance(TAG_READ_SHARE)) tags[rows - 1] = vehicle.id;
   }
 
   private axle(axle: number, gapInches: number, warmth: number, common: number, wheelF: number): void {
@@ -259,19 +264,20 @@ class Bench {
     const { random, out } = this;
     let readF = riseF * (this.sees[rail] as number) + (this.addF[rail] as number) + this.noiseF * random.normal();
     const luck = random.unit();
-    if (luck < this.underShare) readF -= Math.min(UNDER_READ_MOST_F, Math.max(0, riseF) * random.between(0.12, 0.85));
+    if (luck < this.underShare)
+      readF -= Math.min(UNDER_READ_MOST_F, Math.max(0, riseF) * random.between(UNDER_READ_LOW_SHARE, UNDER_READ_HIGH_SHARE));
     else if (luck > 1 - NULL_SHARE) {
       (out.bearing[rail] as Int32Array)[row] = NOT_MEASURED;
       return;
     }
     (out.bearing[rail] as Int32Array)[row] = this.baseUnits + Math.round(readF * this.perF);
-    if (readF >= LIMIT_RISE_F && out.hot.length < MOST_REPORTS) out.hot.push({ row, rail, riseF: readF, kind: "hot-bearing" });
+    if (readF >= LIMIT_RISE_F && out.hot.length < ALARM_REPORTS) out.hot.push({ row, rail, riseF: readF, kind: "hot-bearing" });
   }
 
   private wheel(row: number, rail: 0 | 1, wheelF: number): void {
     const { out } = this;
     const readF = Math.max(0, wheelF + WHEEL_SD_F * this.random.normal());
     ((out.wheel as [Int32Array, Int32Array])[rail] as Int32Array)[row] = this.baseUnits + Math.round(readF * this.perF);
-    if (readF + out.ambientF >= HOT_WHEEL_F && out.hot.length < MOST_REPORTS) out.hot.push({ row, rail, riseF: readF, kind: "hot-wheel" });
+    if (readF + out.ambientF >= HOT_WHEEL_F && out.hot.length < ALARM_REPORTS) out.hot.push({ row, rail, riseF: readF, kind: "hot-wheel" });
   }
 }

@@ -1,5 +1,5 @@
 import type { Source } from "./agenda.ts";
-import { HEARTBEAT_MINUTES } from "./assumptions.ts";
+import { COLD_TOLD_SHARE, DRAGGING_SHARE, HEARTBEAT_MINUTES } from "./assumptions.ts";
 import type { FeedText } from "./feed-text.ts";
 import type { Measured } from "./measure.ts";
 import { type Random, stream } from "./random.ts";
@@ -39,7 +39,7 @@ export class Heartbeats implements Source<FeedText> {
       for (const rail of ["left", "right"]) {
         const device = `${track.id}/${rail}`;
         // A scanner that sees next to nothing fails its own reference only now and then: not every fault shows here.
-        const cold = wayside.spell("cold", device, this.dueMs) !== null && random.chance(0.3);
+        const cold = wayside.spell("cold", device, this.dueMs) !== null && random.chance(COLD_TOLD_SHARE);
         scanners[device] = { reference: tenth((cold ? 96 : 150) + random.normal()) };
       }
     }
@@ -99,7 +99,7 @@ export function equipmentReports(
     const json = JSON.stringify({ ...record, value: inSiteUnits(hot.riseF), announced: hot.kind === "hot-bearing" });
     return { topic: "site-reports", key: site, json, atMs };
   });
-  if (random.chance(0.002)) {
+  if (random.chance(DRAGGING_SHARE)) {
     const axle = random.whole(1, measured.rows);
     const json = JSON.stringify({
       type: "equipment",

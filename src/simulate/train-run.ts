@@ -5,10 +5,16 @@ import {
   ALARM_STOP_HIGH_MINUTES,
   ALARM_STOP_LOW_MINUTES,
   BRAKING_SHARE,
+  HALT_SHARE,
+  ID_MISSING_SHARE,
+  MEET_MINUTES,
+  MISMATCH_TOLD_SHARE,
+  OVERTAKE_SHARE,
   REPAIR_HIGH_MINUTES,
   REPAIR_LOW_MINUTES,
   RESTRICTED_MPH,
   SIDING_MILES,
+  SLOW_SHARE,
 } from "./assumptions.ts";
 import { ride } from "./bearing-life.ts";
 import type { Dispatcher } from "./dispatch.ts";
@@ -29,10 +35,6 @@ const HOUR_MS = 60 * MINUTE_MS;
 const FEET_PER_SECOND_PER_MPH = 1.4667;
 const SHARE_OF_FASTEST = 0.97;
 const DEFAULT_MPH = 50;
-const SLOW_SHARE = 0.004;
-const HALT_SHARE = 0.0015;
-const OVERTAKE_SHARE = 0.04;
-const MEET_MINUTES = 8;
 
 /** All that trains share. */
 export interface Yard {
@@ -141,9 +143,9 @@ export class TrainRun implements Source<FeedText> {
     if (plan.mph < 10) integrity.push("slow");
     if (plan.haltMs > 0) integrity.push("stopped-over-site");
     const miscounted = measured.missed.length > 0 || measured.axleOfRow.subarray(0, measured.rows).includes(-1);
-    if (miscounted && random.chance(0.4)) integrity.push("count-mismatch");
+    if (miscounted && random.chance(MISMATCH_TOLD_SHARE)) integrity.push("count-mismatch");
     const wrongId = train.id !== null && random.chance(world.wrongIdShare);
-    const id = train.id === null || random.chance(0.05) ? null : wrongId ? `X${random.whole(100, 999)}` : train.id;
+    const id = train.id === null || random.chance(ID_MISSING_SHARE) ? null : wrongId ? `X${random.whole(100, 999)}` : train.id;
     const reported = swapped ? (stop.direction === "rising" ? "falling" : "rising") : stop.direction;
     const noEnd = random.chance(world.noEndShare);
     const head = { pass, train: id, reportedDirection: reported, integrity, noEnd } as const;

@@ -7,6 +7,8 @@ import {
   LOCOMOTIVE_RISE_F,
   LOCOMOTIVE_SD_F,
   SPEED_SHARE,
+  START_WARMTH_HIGH,
+  START_WARMTH_LOW,
   TAU_HIGH_MINUTES,
   TAU_LOW_MINUTES,
   WANDER_MILES,
@@ -61,7 +63,7 @@ export class Train {
     this.kind = blueprint.kind;
     this.topMph = blueprint.topMph;
     this.random = random;
-    this.warmth = random.between(0.15, 0.7);
+    this.warmth = random.between(START_WARMTH_LOW, START_WARMTH_HIGH);
     this.warmthMs = startMs;
     this.tauMinutes = random.between(TAU_LOW_MINUTES, TAU_HIGH_MINUTES);
     this.levelF = Math.max(18, HEALTHY_RISE_F + HEALTHY_TRAIN_SD_F * random.normal());
