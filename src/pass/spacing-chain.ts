@@ -33,25 +33,26 @@ const LOST = 1e-280;
 
 /**
  * The spacing model as a hidden Markov chain over the axles of a stretch of train: forward, then backward, then the
- * likeliest path traced under the full posterior. Linear in axles. Scratch space is kept between calls.
+ * likeliest path traced back under what both say. Linear in axles. Scratch space is kept between calls.
  */
 export class SpacingChain {
   /** State of each row of the last stretch solved. */
   state: Uint8Array = new Uint8Array(0);
-  /** Chance of the traced state at row - 1, given the one at row; 1 at [0]. */
-  step: Float64Array = new Float64Array(0);
-  /** Posterior chance of the traced state. */
-  sure: Float64Array = new Float64Array(0);
 
+  #rows = 0;
+  /** Chances of the states of each row given the gaps up to it, what they were divided by, and what the gaps after it say. */
   #forward = new Float64Array(0);
+  #divisor = new Float64Array(0);
+  #backward = new Float64Array(0);
   #emission = new Float64Array(0);
-  readonly #backward = new Float64Array(STATES);
-  readonly #next = new Float64Array(STATES);
+  readonly #vector = new Float64Array(STATES);
+  readonly #other = new Float64Array(STATES);
   readonly #history = new Float64Array(4);
   readonly #from = Uint8Array.from(EDGES, (edge) => edge.from);
   readonly #to = Uint8Array.from(EDGES, (edge) => edge.to);
   readonly #kind = Uint8Array.from(EDGES, (edge) => edge.kind);
   readonly #chance = Float64Array.from(EDGES, (edge) => edge.chance);
+  readonly #couples = Uint8Array.from(EDGES, (edge) => (couples(edge.from, edge.to) ? 1 : 0));
   readonly #alike = ALIKE.map(({ chance, sdInches }) => alikeTable(chance, sdInches));
 
   /**
@@ -60,19 +61,82 @@ export class SpacingChain {
    */
   solve(gapInches: Float32Array, from: number, to: number, head: boolean, tail: boolean): void {
     const rows = to - from;
+    this.#rows = rows;
     this.#reserve(rows);
     this.#emissions(gapInches, from, rows);
     this.#runForward(rows, head);
     this.#runBackward(rows, tail);
+    this.#trace(rows);
+  }
+
+  /**
+   * Chance that a vehicle of that kind has exactly the rows [first, end) of the stretch, over every way to read them:
+   * the forward pass once more, let in only over the coupling in front and out only over the one behind.
+   */
+  confidence(first: number, end: number, engine: boolean): number {
+    const emission = this.#emission;
+    const [froms, tos, kinds, chances] = [this.#from, this.#to, this.#kind, this.#chance];
+    let inside = this.#vector;
+    let next = this.#other;
+    this.#enter(first, engine, inside);
+    for (let row = first + 1; row < end; row++) {
+      const gaps = row * GAP_KINDS;
+      next.fill(0);
+      for (let e = 0; e < EDGE_COUNT; e++) {
+        if (this.#couples[e] === 0) next[tos[e]!]! += inside[froms[e]!]! * chances[e]! * emission[gaps + kinds[e]!]!;
+      }
+      for (let s = 0; s < STATES; s++) next[s]! /= this.#divisor[row]!;
+      [inside, next] = [next, inside];
+    }
+    return this.#leave(end, inside);
+  }
+
+  /** Chances of entering a vehicle at row `first`, on the scale of the forward pass. */
+  #enter(first: number, engine: boolean, into: Float64Array): void {
+    into.fill(0);
+    const forward = this.#forward;
+    if (first === 0) into.set(forward.subarray(0, STATES));
+    else {
+      const before = (first - 1) * STATES;
+      const gaps = first * GAP_KINDS;
+      for (let e = 0; e < EDGE_COUNT; e++) {
+        if (this.#couples[e] === 0) continue;
+        into[this.#to[e]!]! += forward[before + this.#from[e]!]! * this.#chance[e]! * this.#emission[gaps + this.#kind[e]!]!;
+      }
+      for (let s = 0; s < STATES; s++) into[s]! /= this.#divisor[first]!;
+    }
+    for (let s = 0; s < STATES; s++) if (s >= P1 !== engine || s === UNKNOWN) into[s] = 0;
+  }
+
+  /** Share of all that is possible around row `end` that leaves a vehicle there with the chances given. */
+  #leave(end: number, inside: Float64Array): number {
+    const last = (end - 1) * STATES;
+    let left = 0;
+    let all = 0;
+    if (end === this.#rows) {
+      for (let s = 0; s < STATES; s++) {
+        left += inside[s]! * this.#backward[last + s]!;
+        all += this.#forward[last + s]! * this.#backward[last + s]!;
+      }
+      return all > 0 ? left / all : 0;
+    }
+    const gaps = end * GAP_KINDS;
+    const after = end * STATES;
+    for (let e = 0; e < EDGE_COUNT; e++) {
+      const through = this.#chance[e]! * this.#emission[gaps + this.#kind[e]!]! * this.#backward[after + this.#to[e]!]!;
+      all += this.#forward[last + this.#from[e]!]! * through;
+      if (this.#couples[e] === 1) left += inside[this.#from[e]!]! * through;
+    }
+    return all > 0 ? left / all : 0;
   }
 
   #reserve(rows: number): void {
     if (this.state.length >= rows) return;
     const room = Math.max(64, rows * 2);
     this.state = new Uint8Array(room);
-    this.step = new Float64Array(room);
-    this.sure = new Float64Array(room);
+    this.#divisor = new Float64Array(room);
     this.#forward = new Float64Array(room * STATES);
+    this.#backward = new Float64Array(room * STATES);
     this.#emission = new Float64Array(room * GAP_KINDS);
   }
 
@@ -128,12 +192,11 @@ export class SpacingChain {
     const forward = this.#forward;
     const emission = this.#emission;
     const [froms, tos, kinds, chances] = [this.#from, this.#to, this.#kind, this.#chance];
-    const start = this.#next;
+    const start = this.#vector;
     start.set(FIRST);
     if (!head) this.#afterCertainEnd(start);
-    let total = 0;
-    for (let s = 0; s < STATES; s++) total += start[s]!;
-    for (let s = 0; s < STATES; s++) forward[s] = start[s]! / total;
+    forward.set(start);
+    scale(forward, 0);
     for (let row = 1; row < rows; row++) {
       const at = row * STATES;
       const before = at - STATES;
@@ -142,7 +205,7 @@ export class SpacingChain {
       for (let e = 0; e < EDGE_COUNT; e++) {
         forward[at + tos[e]!]! += forward[before + froms[e]!]! * chances[e]! * emission[gaps + kinds[e]!]!;
       }
-      this.#scale(forward, at);
+      this.#divisor[row] = scale(forward, at);
     }
   }
 
@@ -159,68 +222,64 @@ export class SpacingChain {
     if (total < LOST) start.set(FIRST);
   }
 
-  #scale(values: Float64Array, at: number): void {
-    let total = 0;
-    for (let s = at; s < at + STATES; s++) total += values[s]!;
-    // Nothing the model knows fits: begin anew rather than divide by nothing.
-    if (total < LOST) values.fill(1 / STATES, at, at + STATES);
-    else for (let s = at; s < at + STATES; s++) values[s] = values[s]! / total;
-  }
-
+  /** What the gaps after each row say of its state, each row scaled to add up to 1. */
   #runBackward(rows: number, tail: boolean): void {
-    const forward = this.#forward;
+    const backward = this.#backward;
     const emission = this.#emission;
     const [froms, tos, kinds, chances] = [this.#from, this.#to, this.#kind, this.#chance];
-    const backward = this.#backward;
-    backward.set(tail ? LAST : ENDS);
-    let state = this.#posterior(rows - 1, -1);
+    backward.set(tail ? LAST : ENDS, (rows - 1) * STATES);
+    for (let row = rows - 1; row > 0; row--) {
+      const at = row * STATES;
+      const before = at - STATES;
+      const gaps = row * GAP_KINDS;
+      backward.fill(0, before, at);
+      for (let e = 0; e < EDGE_COUNT; e++) {
+        backward[before + froms[e]!]! += chances[e]! * emission[gaps + kinds[e]!]! * backward[at + tos[e]!]!;
+      }
+      scale(backward, before);
+    }
+  }
+
+  /** From the likeliest last state back, each time over the likeliest step. */
+  #trace(rows: number): void {
+    const forward = this.#forward;
+    const emission = this.#emission;
+    const last = (rows - 1) * STATES;
+    let state = 0;
+    for (let s = 1; s < STATES; s++) {
+      if (forward[last + s]! * this.#backward[last + s]! > forward[last + state]! * this.#backward[last + state]!) state = s;
+    }
+    this.state[rows - 1] = state;
     for (let row = rows - 1; row > 0; row--) {
       const before = (row - 1) * STATES;
       const gaps = row * GAP_KINDS;
-      const next = this.#next.fill(0);
-      let best = -1;
-      let bestWeight = 0;
-      let weights = 0;
+      let best = state;
+      let most = 0;
       for (let e = 0; e < EDGE_COUNT; e++) {
-        const through = chances[e]! * emission[gaps + kinds[e]!]!;
-        const s = froms[e]!;
-        next[s]! += through * backward[tos[e]!]!;
-        if (tos[e] === state) {
-          const weight = forward[before + s]! * through;
-          weights += weight;
-          if (weight > bestWeight) {
-            bestWeight = weight;
-            best = s;
-          }
+        if (this.#to[e] !== state) continue;
+        const weight = forward[before + this.#from[e]!]! * this.#chance[e]! * emission[gaps + this.#kind[e]!]!;
+        if (weight > most) {
+          most = weight;
+          best = this.#from[e]!;
         }
       }
-      this.#scale(next, 0);
-      backward.set(next);
-      this.step[row] = weights > 0 ? bestWeight / weights : 0;
-      state = this.#posterior(row - 1, best);
+      state = best;
+      this.state[row - 1] = state;
     }
-    this.step[0] = 1;
   }
+}
 
-  /** Notes the state of a row (the likeliest one when `state` is -1) with its posterior chance. */
-  #posterior(row: number, state: number): number {
-    const at = row * STATES;
-    let total = 0;
-    let best = -1;
-    let bestWeight = -1;
-    for (let s = 0; s < STATES; s++) {
-      const weight = this.#forward[at + s]! * this.#backward[s]!;
-      total += weight;
-      if (weight > bestWeight) {
-        bestWeight = weight;
-        best = s;
-      }
-    }
-    const traced = state === -1 ? best : state;
-    this.state[row] = traced;
-    this.sure[row] = total > 0 ? (this.#forward[at + traced]! * this.#backward[traced]!) / total : 0;
-    return traced;
+/** Scales a row to add up to 1; what it was divided by. */
+function scale(values: Float64Array, at: number): number {
+  let total = 0;
+  for (let s = at; s < at + STATES; s++) total += values[s]!;
+  if (total < LOST) {
+    // Nothing the model knows fits: begin anew rather than divide by nothing.
+    values.fill(1 / STATES, at, at + STATES);
+    return 1;
   }
+  for (let s = at; s < at + STATES; s++) values[s] = values[s]! / total;
+  return total;
 }
 
 function alikeTable(chance: number, sdInches: number): Float64Array {

@@ -7,7 +7,7 @@ type Measured = Pick<Pass, "axles" | "ms" | "gapInches" | "speedMph" | "bearingR
  * No whole train is as hot or as cold as this, whatever its load and the weather: healthy bearings run 20 to 60 °F above
  * ambient (from memory). Wide on purpose: a doubt here is about the line file, never about a bearing.
  */
-const HOTTEST_TRAIN_F = 150;
+const HOTTEST_TRAIN_F = 120;
 const COLDEST_TRAIN_F = -25;
 /** Middle axle spacing of any train: half of all gaps are inside trucks (5 ft to 9 ft), half over couplings and between trucks. */
 const SHORTEST_MIDDLE_INCHES = 45;
@@ -15,6 +15,13 @@ const LONGEST_MIDDLE_INCHES = 260;
 /** A usual middle spacing, to name the likelier unit by. */
 const USUAL_MIDDLE_INCHES = 85;
 const USUAL_RISE_F = 35;
+const USUAL_AMBIENT_F = 60;
+/** Weather that speaks against a unit (assumption), and how much. */
+const HOTTEST_DAY_F = 120;
+const COLDEST_DAY_F = -50;
+const IMPOSSIBLE_F = 100;
+/** Two wrong words in a line file are less likely than one: worth this many °F of the usual rise. */
+const WORD_WRONG_F = 40;
 /** Fewer axles say nothing about a train's middle. */
 const FEWEST_AXLES = 12;
 /** The speed column against distance over time: 1.609 when km/h are sent for mph, 0.621 the other way round. */
@@ -55,14 +62,18 @@ function likelyTemperature(ambientF: number, middleF: number, declared: Units | 
   if (declared === null)
     return middleF > 0 ? "the readings are likely absolute or in °F" : "the readings are likely above ambient already, or in °C";
   // What the site sent for the middle bearing, then what it would mean in each other unit.
-  const ambient = Number.isNaN(ambientF) ? 60 : ambientF;
+  const ambient = Number.isNaN(ambientF) ? USUAL_AMBIENT_F : ambientF;
   const sent = sentFor(middleF, declared, ambient);
+  const ambientSent = declared.temperature === "C" ? (ambient - 32) / 1.8 : ambient;
   let likely = "";
   let nearest = Number.POSITIVE_INFINITY;
   for (const temperature of ["F", "C"] as const) {
     for (const reading of ["above-ambient", "absolute"] as const) {
       if (temperature === declared.temperature && reading === declared.reading) continue;
-      const off = Math.abs(riseFrom(sent, temperature, reading, ambient) - USUAL_RISE_F);
+      const words = (temperature === declared.temperature ? 0 : 1) + (reading === declared.reading ? 0 : 1);
+      const thenF = temperature === "C" ? ambientSent * 1.8 + 32 : ambientSent;
+      const weather = thenF > HOTTEST_DAY_F || thenF < COLDEST_DAY_F ? IMPOSSIBLE_F : 0;
+      const off = Math.abs(riseFrom(sent, temperature, reading, thenF) - USUAL_RISE_F) + words * WORD_WRONG_F + weather;
       if (off < nearest) {
         nearest = off;
         likely = `°${temperature} ${reading}`;

@@ -2,7 +2,7 @@ import type { Consist } from "../feed/record.ts";
 import { nameVehicles } from "./consist.ts";
 import type { Pass } from "./pass.ts";
 import { couples, SpacingChain } from "./spacing-chain.ts";
-import { C2, E1, L1, L6, P1, P2, UNKNOWN } from "./spacing-model.ts";
+import { E1, L1, L6, P1, UNKNOWN } from "./spacing-model.ts";
 import { plainAgain, plainVehicle } from "./usual-pattern.ts";
 import { numberVehicles, type Vehicle, type VehicleKind } from "./vehicle.ts";
 
@@ -67,7 +67,7 @@ function traced(from: number, to: number, vehicles: Vehicle[], vehicleOfAxle: In
   let first = 0;
   for (let row = 1; row <= to - from; row++) {
     if (row < to - from && !couples(chain.state[row - 1]!, chain.state[row]!)) continue;
-    const found = tracedVehicle(from, first, row, to - from);
+    const found = tracedVehicle(from, first, row);
     vehicleOfAxle.fill(found === null ? -1 : vehicles.length, from + first, from + row);
     if (found !== null) vehicles.push(found);
     first = row;
@@ -75,32 +75,24 @@ function traced(from: number, to: number, vehicles: Vehicle[], vehicleOfAxle: In
 }
 
 /** The vehicle in rows [first, end) of the solved stretch, null for axles of nothing known. */
-function tracedVehicle(from: number, first: number, end: number, rows: number): Vehicle | null {
+function tracedVehicle(from: number, first: number, end: number): Vehicle | null {
   const state = chain.state[first]!;
   if (state === UNKNOWN) return null;
   const trucks: number[] = [];
-  let confidence = end < rows ? chain.sure[end]! * chain.step[end]! : chain.sure[end - 1]!;
-  // Entered on its second axle: that the first was missed is itself a guess.
-  if (isSecondAxle(state)) confidence *= chain.step[first]!;
   let doubled = false;
   for (let row = first; row < end; row++) {
     const now = chain.state[row]!;
     const before = row === first ? -1 : chain.state[row - 1]!;
-    if (row > first) confidence *= chain.step[row]!;
     if (now === before && now !== E1) doubled = true;
     if (row === first || beginsTruck(before, now)) trucks.push(1);
     else trucks[trucks.length - 1]!++;
   }
   const engine = state >= P1 && state <= L6;
-  const found = vehicle(engine ? "locomotive" : "car", from + first, end - first, trucks, bounded(confidence));
+  const found = vehicle(engine ? "locomotive" : "car", from + first, end - first, trucks, bounded(chain.confidence(first, end, engine)));
   const built = axlesBuilt(state, trucks.length);
   if (doubled) found.odd = "axle-doubled";
   else if (end - first < built) found.odd = "axle-missed";
   return found;
-}
-
-function isSecondAxle(state: number): boolean {
-  return state === C2 || state === P2 || state === L1 + 1;
 }
 
 /** Whether a step within a vehicle leads from one truck into the next. */
