@@ -2,7 +2,7 @@ import type { Journey, Leg } from "../journey/journey.ts";
 import type { Rail } from "../line/railroad.ts";
 import { scannerKey, UNKNOWN_BIAS_SD_F } from "./biases.ts";
 import type { Calibration } from "./calibration.ts";
-import { COVARIATES, fitWindow, type Observation } from "./calibration-window.ts";
+import { COVARIATES, fitWindow, JUST_STARTED_HOURS, type Observation } from "./calibration-window.ts";
 import { countsLess } from "./level.ts";
 
 const HOUR_MS = 3_600_000;
@@ -20,6 +20,7 @@ const OBSERVATIONS_MAX = 4000;
 const SIDES_SD_F = 2.5;
 /** Change of a train's own warmth from site to site, °F, and how it grows with the miles between (assumptions). */
 const TRAIN_SD_F = 3;
+const STARTING_TRAIN_SD_F = 8;
 const TRAIN_VARIANCE_F2_PER_MILE = 0.4;
 
 interface Scanner {
@@ -107,11 +108,12 @@ export class Calibrator {
     const valueF = (rawMedian(leg, 0) + rawMedian(leg, 1) - rawMedian(before, 0) - rawMedian(before, 1)) / 2;
     const miles = Math.abs(leg.miles - before.miles);
     const age = (before.pass.begunMs - journey.legs[0]!.pass.begunMs) / HOUR_MS;
+    const trainSd = age < JUST_STARTED_HOURS ? STARTING_TRAIN_SD_F : TRAIN_SD_F;
     this.#observe({
       plus,
       minus,
       valueF,
-      sdF: Math.sqrt(TRAIN_SD_F * TRAIN_SD_F + TRAIN_VARIANCE_F2_PER_MILE * miles),
+      sdF: Math.sqrt(trainSd * trainSd + TRAIN_VARIANCE_F2_PER_MILE * miles),
       covariates: COVARIATES.map((covariate) => covariate.of(age, meanSpeed(leg) - meanSpeed(before))),
     });
   }
@@ -148,13 +150,21 @@ export class Calibrator {
     state.lastMs = Math.max(state.lastMs, timeMs);
   }
 
+  /** For each scanner the one on the other rail of its track, or itself. */
+  #pairs(): number[] {
+    return this.#states.map((state, i) => {
+      const other = state.rail === "left" ? "right" : "left";
+      return this.#scanners.get(scannerKey(state.site, state.track, other)) ?? i;
+    });
+  }
+
   /** Ends the present hour; the next one holds `timeMs`. Hours without a train in between have nothing to say. */
   #closeBefore(timeMs: number): void {
     const effectiveFromMs = this.#windowEndMs + this.#latenessMs;
     this.#windowEndMs = (Math.floor(timeMs / HOUR_MS) + 1) * HOUR_MS;
     if (this.#observations.length === 0) return;
     const prior = this.#states.map((state) => ({ biasF: state.biasF, sdF: widened(state, effectiveFromMs) }));
-    const learned = fitWindow(prior, this.#observations);
+    const learned = fitWindow(prior, this.#pairs(), this.#observations);
     this.#observations.length = 0;
     const records: Calibration[] = [];
     for (let i = 0; i < this.#states.length; i++) {

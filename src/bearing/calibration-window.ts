@@ -1,5 +1,5 @@
 import type { Bias } from "./biases.ts";
-import { solvePositive } from "./cholesky.ts";
+import { type Solved, solvePositive } from "./cholesky.ts";
 
 /** One comparison: mean of the `plus` scanners minus mean of the `minus` scanners, with what else may explain it. */
 export interface Observation {
@@ -19,40 +19,69 @@ interface Covariate {
   sdF: number;
 }
 
+/** A train first seen so short a time ago may come cold out of a yard or warm from another corridor. */
+export const JUST_STARTED_HOURS = 0.2;
+
 export const COVARIATES: readonly Covariate[] = [
-  { of: (hours) => (hours < 0.75 ? 1 : 0), meanF: 2, sdF: 4 },
+  { of: (hours) => (hours < JUST_STARTED_HOURS ? 1 : 0), meanF: 8, sdF: 8 },
+  { of: (hours) => (hours >= JUST_STARTED_HOURS && hours < 0.75 ? 1 : 0), meanF: 3, sdF: 4 },
   { of: (hours) => (hours >= 0.75 && hours < 2 ? 1 : 0), meanF: 0.5, sdF: 2 },
   { of: (_, speedGainMph) => (Number.isFinite(speedGainMph) ? speedGainMph / 10 : 0), meanF: 2, sdF: 2 },
 ];
 
-interface Solution {
-  x: Float64Array;
-  variance: Float64Array;
-}
-
-/** Rounds of re-weighting; a comparison this many sd off counts half (Student-like weights, assumption). */
-const ROUNDS = 3;
+/** Rounds of re-weighting; a comparison, or a bias, this many sd off what was expected counts half (Student-like, assumption). */
+const ROUNDS = 4;
 const HALF_WEIGHT_SDS = 2.5;
+const HALF_PRIOR_SDS = 1.5;
 /** No bias is known better than this from comparisons alone, °F. */
 const SD_FLOOR_F = 0.4;
 
-/** Fits all scanners of one hour together, by weighted least squares about their priors. Same length and order as `prior`. */
-export function fitWindow(prior: readonly Bias[], observations: readonly Observation[]): Bias[] {
+/**
+ * Fits all scanners of one hour together, by weighted least squares about their priors. `pairs`: for each scanner the one on the
+ * track's other rail, or itself. Same length and order as `prior`.
+ */
+export function fitWindow(prior: readonly Bias[], pairs: readonly number[], observations: readonly Observation[]): Bias[] {
   const scanners = prior.length;
   const size = scanners + COVARIATES.length;
   const weights = new Float64Array(observations.length).fill(1);
-  let solution: Solution = { x: new Float64Array(size), variance: new Float64Array(size) };
-  for (let round = 0; round < ROUNDS; round++) {
-    solution = solve(prior, observations, weights, size);
+  const trust = new Float64Array(scanners).fill(1);
+  let solved = solve(prior, trust, observations, weights, size);
+  for (let round = 1; round < ROUNDS; round++) {
     for (let i = 0; i < observations.length; i++) {
-      const z = residual(observations[i]!, solution.x, scanners) / (observations[i]!.sdF * HALF_WEIGHT_SDS);
-      weights[i] = 1 / (1 + z * z);
+      weights[i] = half(residual(observations[i]!, solved.x, scanners) / observations[i]!.sdF, HALF_WEIGHT_SDS);
     }
+    // A scanner that has gone sick is far from what was known of it: its past then holds it back less.
+    for (let i = 0; i < scanners; i++) trust[i] = half((solved.x[i]! - prior[i]!.biasF) / prior[i]!.sdF, HALF_PRIOR_SDS);
+    solved = solve(prior, trust, observations, weights, size);
   }
-  return prior.map((_, i) => ({ biasF: solution.x[i]!, sdF: Math.max(SD_FLOOR_F, Math.sqrt(solution.variance[i]!)) }));
+  return prior.map((_, i) => ({ biasF: solved.x[i]!, sdF: Math.max(SD_FLOOR_F, sdOf(solved, i, pairs[i]!)) }));
 }
 
-function solve(prior: readonly Bias[], observations: readonly Observation[], weights: Float64Array, size: number): Solution {
+function half(sds: number, at: number): number {
+  return 1 / (1 + (sds / at) ** 2);
+}
+
+/**
+ * Two scanners of a track share what is unknown of the site. Their records do not say so, and two independent ones would seem to
+ * know their mean twice as well as they do: so each is given at least the variance that keeps the mean as uncertain as it is.
+ */
+function sdOf(solved: Solved, scanner: number, other: number): number {
+  const own = solved.varianceOf([[scanner, 1]]);
+  if (other === scanner) return Math.sqrt(own);
+  const mean = solved.varianceOf([
+    [scanner, 0.5],
+    [other, 0.5],
+  ]);
+  return Math.sqrt(Math.max(own, 2 * mean));
+}
+
+function solve(
+  prior: readonly Bias[],
+  trust: Float64Array,
+  observations: readonly Observation[],
+  weights: Float64Array,
+  size: number,
+): Solved {
   const precision = new Float64Array(size * size);
   const target = new Float64Array(size);
   const pin = (at: number, meanF: number, sdF: number): void => {
@@ -60,7 +89,7 @@ function solve(prior: readonly Bias[], observations: readonly Observation[], wei
     target[at] = meanF / (sdF * sdF);
   };
   prior.forEach((bias, i) => {
-    pin(i, bias.biasF, bias.sdF);
+    pin(i, bias.biasF, bias.sdF / Math.sqrt(trust[i]!));
   });
   COVARIATES.forEach((covariate, c) => {
     pin(prior.length + c, covariate.meanF, covariate.sdF);

@@ -1,24 +1,33 @@
+/** A symmetric positive definite system, solved. */
+export interface Solved {
+  x: Float64Array;
+  /** Variance of a combination of the unknowns, when the matrix is a precision matrix. */
+  varianceOf(combination: readonly (readonly [at: number, factor: number])[]): number;
+}
+
 /**
- * Solves A x = b for a symmetric positive definite A (row-major, n x n) by Cholesky's factorisation, and gives the diagonal of the
- * inverse (the variances when A is a precision matrix). A is overwritten. Errors: RangeError when A is not positive definite.
+ * Solves A x = b for a symmetric positive definite A (row-major, n x n) by Cholesky's factorisation. A is overwritten.
+ * Errors: RangeError when A is not positive definite.
  */
-export function solvePositive(a: Float64Array, b: Float64Array, n: number): { x: Float64Array; variance: Float64Array } {
+export function solvePositive(a: Float64Array, b: Float64Array, n: number): Solved {
   factor(a, n);
   const x = b.slice(0, n);
   forward(a, x, n, 0);
   backward(a, x, n);
-  const variance = new Float64Array(n);
   const column = new Float64Array(n);
-  for (let j = 0; j < n; j++) {
-    // Column j of the inverse factor starts at j: the diagonal of the inverse is the sum of its squares.
+  const varianceOf: Solved["varianceOf"] = (combination) => {
     column.fill(0);
-    column[j] = 1;
-    forward(a, column, n, j);
+    let from = n;
+    for (const [at, factor] of combination) {
+      column[at] = factor;
+      from = Math.min(from, at);
+    }
+    forward(a, column, n, from);
     let sum = 0;
-    for (let i = j; i < n; i++) sum += column[i]! * column[i]!;
-    variance[j] = sum;
-  }
-  return { x, variance };
+    for (let i = from; i < n; i++) sum += column[i]! * column[i]!;
+    return sum;
+  };
+  return { x, varianceOf };
 }
 
 function factor(a: Float64Array, n: number): void {

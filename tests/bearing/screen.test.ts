@@ -30,12 +30,12 @@ describe("the screen spares work and misses nothing that departs", () => {
   });
 
   test("a jump from the leg before passes though the reading alone would not", () => {
-    const before = passOf({ axles: 200, seed: 3 });
-    const now = passOf({ axles: 200, seed: 4 });
-    before.bearingRiseF[0][50] = 22;
-    before.bearingRiseF[1][50] = 44;
-    now.bearingRiseF[0][50] = 47.5;
-    now.bearingRiseF[1][50] = 44;
+    const before = passOf({ axles: 200, spreadF: 5, seed: 3 });
+    const now = passOf({ axles: 200, spreadF: 5, seed: 4 });
+    before.bearingRiseF[0][50] = 20;
+    before.bearingRiseF[1][50] = 41;
+    now.bearingRiseF[0][50] = 46;
+    now.bearingRiseF[1][50] = 41;
     const count = screen(journeyOf([legOf(before, 0), legOf(now, 12)]), 1, out);
     expect(Array.from(out.slice(0, count))).toContain(100);
     const alone = screen(journeyOf([legOf(now, 0)]), 0, out);
