@@ -1,9 +1,15 @@
 import { LEAST_MATCHED_SHARE } from "./fingerprint.ts";
 import { MOST_SCALE_DIFFERENCE, scaleOf } from "./scale.ts";
-import { RUN_AXLE_NATS, RUN_NATS, SINGLE_NATS, TOLERANCE_INCHES, TOLERANCE_SHARE } from "./spacing-score.ts";
+import { TOLERANCE_INCHES, TOLERANCE_SHARE } from "./spacing-score.ts";
 
 /** No vehicle has fewer axles: a shorter run was miscounted, not set out or picked up. */
 export const LEAST_VEHICLE_AXLES = 4;
+/**
+ * What edits cost when trains are weighed against each other: cars set out or picked up on one leg in about 100; a
+ * miscounted axle little, for another train of the same cars would have to be miscounted just so. Assumptions.
+ */
+const RUN_COST = 4.5;
+const SINGLE_COST = 1;
 /** Fewer matched axles than this say nothing. */
 const LEAST_MATCHED = 8;
 /** Squared residual of an outlier, inches: it counts against, but no more than this. */
@@ -120,17 +126,17 @@ function countEdits(alignment: Alignment, positions: number, rows: number, posit
     const gone = p - previous - 1;
     if (gone >= LEAST_VEHICLE_AXLES) {
       alignment.dropped += gone;
-      alignment.editNats += RUN_NATS + RUN_AXLE_NATS * gone;
+      alignment.editNats += RUN_COST;
     } else {
       alignment.missedSingly += gone;
-      alignment.editNats += SINGLE_NATS * gone;
+      alignment.editNats += SINGLE_COST * gone;
     }
     if (loose >= LEAST_VEHICLE_AXLES) {
       alignment.added += loose;
-      alignment.editNats += RUN_NATS + RUN_AXLE_NATS * loose;
+      alignment.editNats += RUN_COST;
     } else {
       alignment.doubled += loose;
-      alignment.editNats += SINGLE_NATS * loose;
+      alignment.editNats += SINGLE_COST * loose;
     }
     previous = p;
     loose = 0;

@@ -6,7 +6,7 @@ const ALIKE_INCHES = 8;
 const CAR_AXLES = 4;
 const LOCOMOTIVE_AXLES = 6;
 /** Surprises every unit train has (its locomotives, its first car): they do not set it apart from its sisters. */
-const USUAL_SURPRISES = 14;
+const USUAL_SURPRISES = 12;
 /** What one more surprise is worth (assumption: cars come in about three lengths that are equally common). */
 const SURPRISE_NATS = 1.1;
 const MOST_DISTINCT_NATS = 80;
@@ -43,7 +43,8 @@ export function fingerprint(gapInches: Float32Array): Fingerprint {
       alike++;
       continue;
     }
-    const locomotive = i > LOCOMOTIVE_AXLES ? gap - gapInches[i - LOCOMOTIVE_AXLES]! : Number.NaN;
+    if (i <= LOCOMOTIVE_AXLES) continue;
+    const locomotive = gap - gapInches[i - LOCOMOTIVE_AXLES]!;
     if (!(locomotive > -ALIKE_INCHES && locomotive < ALIKE_INCHES)) surprises++;
   }
   const distinctNats = Math.min(MOST_DISTINCT_NATS, LEAST_DISTINCT_NATS + SURPRISE_NATS * Math.max(0, surprises - USUAL_SURPRISES));

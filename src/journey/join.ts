@@ -11,7 +11,7 @@ import { type Candidate, candidatesOf, compareCandidates } from "./weigh.ts";
 /** Nats by which one order of the axles must beat the other (assumption): a wrong order gives every bearing another's name. */
 const LEAST_ORDER_MARGIN = 4;
 /** A pattern this hard to meet twice is the same train wherever it is seen, so two journeys that have it are one. */
-const SAME_TRAIN_NATS = 30;
+const SAME_TRAIN_NATS = 15;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;
@@ -69,16 +69,17 @@ export class Journeys {
 
   /** Joins a pass to the journey it belongs to, or begins one with it. It must sort after every pass placed before. */
   place(pass: Pass, levels: Levels): Placing {
-    const candidates = this.candidatesFor(pass, levels);
+    // What a train never heard before explains better is no candidate.
+    const candidates = this.candidatesFor(pass, levels).filter((one) => one.score > 0);
     compareCandidates(candidates);
     candidates.sort(byStanding);
     const best = candidates[0];
-    if (best === undefined || best.score <= 0) return this.begin(pass, levels, null, []);
+    if (best === undefined) return this.begin(pass, levels, null, []);
     const rival = candidates.find((other) => isRival(best, other)) ?? null;
     const margin = Math.min(best.score, rival === null ? best.score : best.standing - rival.standing);
-    const kind = this.refusal(best, candidates, margin);
+    const kind = this.refusal(best, rival, candidates, margin);
     if (kind !== null) {
-      const near = candidates.filter((one) => one.score > 0 && best.standing - one.standing < this.settings.leastMargin);
+      const near = candidates.filter((one) => best.standing - one.standing < this.settings.leastMargin);
       return this.begin(pass, levels, doubtOf(kind, pass.id, near), near);
     }
     return this.join(best, rival, margin, pass, levels);
@@ -96,9 +97,9 @@ export class Journeys {
   }
 
   /** Why the best candidate is not taken; null when it is. */
-  private refusal(best: Candidate, candidates: readonly Candidate[], margin: number): JoinDoubt["kind"] | null {
+  private refusal(best: Candidate, rival: Candidate | null, candidates: readonly Candidate[], margin: number): JoinDoubt["kind"] | null {
     if (best.score < this.settings.leastScore) return "weak";
-    if (margin < this.settings.leastMargin) return "ambiguous";
+    if (rival !== null && margin < this.settings.leastMargin) return "ambiguous";
     for (const other of candidates) {
       const otherOrder = other.open === best.open && other !== best;
       if (otherOrder && best.standing - other.standing < LEAST_ORDER_MARGIN) return "ambiguous";

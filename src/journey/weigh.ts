@@ -23,6 +23,7 @@ const WRONG_DIRECTION_NATS = -6;
 const BEGUN_WRONG_NATS = -5;
 /** Of all trains heard going one way in the last hours, so few come back as they were. */
 const TURNED_BACK_NATS = -7;
+const TURNED_BACK_ALIKE_NATS = -11;
 const TURNED_DISTINCT_NATS = 15;
 /** Reversed order without a change of direction: only where a train has to change ends at a junction. */
 const CHANGED_ENDS_NATS = -8;
@@ -93,8 +94,9 @@ export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, sett
     } else if (agrees) {
       // Trains of cars all alike come back by the dozen: with cars set out besides, none could be told from another.
       const thorough = patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
-      push(out, weigh(open, pass, levels, route, travel, order, thorough, TURNED_BACK_NATS));
-      push(out, weigh(open, pass, levels, route, travel, !order, thorough, TURNED_BACK_NATS));
+      const nats = thorough ? TURNED_BACK_NATS : TURNED_BACK_ALIKE_NATS;
+      push(out, weigh(open, pass, levels, route, travel, order, thorough, nats));
+      push(out, weigh(open, pass, levels, route, travel, !order, thorough, nats));
     }
   }
 }

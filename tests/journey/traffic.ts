@@ -142,7 +142,11 @@ function runTrain(plan: TrafficPlan, dice: Dice, scales: number[], t: number, st
 function warmLevels(dice: Dice, pass: Pass, truth: number[], train: readonly Vehicle[], railOfA: 0 | 1): Levels {
   const levels = coldLevels(pass);
   const warmth = new Map<number, [number, number]>();
-  for (const one of train) one.axles.forEach((axle, k) => warmth.set(axle, one.warmth[k]!));
+  for (const one of train) {
+    one.axles.forEach((axle, k) => {
+      warmth.set(axle, one.warmth[k]!);
+    });
+  }
   truth.forEach((axle, row) => {
     const own = warmth.get(axle);
     levels.excessF[railOfA][row] = (own?.[0] ?? 0) + dice.normal(4);
