@@ -24,9 +24,9 @@ import {
 
 const EDGE_COUNT = EDGES.length;
 
-/** Differences of gaps are told apart in steps of a quarter inch up to 10 inches. */
+/** Differences of gaps are told apart in steps of a quarter inch up to 30 inches. */
 const ALIKE_STEPS_PER_INCH = 4;
-const ALIKE_STEPS = 40;
+const ALIKE_STEPS = 120;
 
 /** Below this the forward pass has lost the train: every path was impossible. Keeps the arithmetic out of denormals. */
 const LOST = 1e-280;
@@ -152,6 +152,7 @@ export class SpacingChain {
       if (Number.isNaN(gap)) {
         // Not measured: any gap, but one axle a row.
         for (let kind = 0; kind < GAP_KINDS; kind++) emission[at + kind] = kind < FIRST_MERGED_KIND || kind >= W_ALIKE ? 1 : 0;
+        for (const { kind, missed } of ALIKE) if (missed) emission[at + kind] = 0;
         push(history, Number.NaN);
         split = 0;
         continue;
@@ -174,8 +175,9 @@ export class SpacingChain {
     const inch = Math.max(0, Math.min(LONGEST_GAP_INCHES, Math.round(gap)));
     for (let kind = 0; kind < W_ALIKE; kind++) emission[at + kind] = blend(emission[at + kind]!, DENSITY[kind]![inch]!, share);
     for (let k = 0; k < ALIKE.length; k++) {
-      const { kind, back, chance } = ALIKE[k]!;
-      const like = history[back - 1]!;
+      const { kind, like: backs, chance } = ALIKE[k]!;
+      let like = 0;
+      for (let b = 0; b < backs.length; b++) like += history[backs[b]! - 1]!;
       let density = DENSITY[kind]![inch]!;
       if (!Number.isNaN(like)) {
         const steps = Math.round(Math.abs(gap - like) * ALIKE_STEPS_PER_INCH);

@@ -67,7 +67,7 @@ const shortEngineInner = table({ share: 0.9, low: 240, high: 380 }, { share: 0.1
 const odd = table({ share: 1, low: 45, high: 1000 });
 const doubled = table({ share: 1, low: 1, high: DOUBLED_BELOW_INCHES });
 
-/** Kinds of gap; the number indexes DENSITY (1 and 2 are inner and unit, used only as their alike kinds). */
+/** Kinds of gap; the number indexes DENSITY (1, 2, 10 and 12 are used only as their alike kinds). */
 const W = 0;
 const C = 3;
 const E = 4;
@@ -76,9 +76,7 @@ const S = 6;
 const T = 7;
 const ODD = 8;
 const TWICE = 9;
-const W_I = 10;
 const W_C = 11;
-const W_U = 12;
 const E_E = 13;
 const E_F = 14;
 const E_C = 15;
@@ -89,11 +87,17 @@ export const W_ALIKE = 18;
 export const I_ALIKE = 19;
 export const C_ALIKE = 20;
 export const U_ALIKE = 21;
-export const GAP_KINDS = 22;
+/** A gap over a missed axle, given what it should be in a block of cars: second, third, fourth and first axle missed. */
+const W_I_SECOND = 22;
+const W_I_THIRD = 23;
+const W_C_FOURTH = 24;
+const W_C_FIRST = 25;
+const W_U_ALIKE = 26;
+export const GAP_KINDS = 27;
 /** Kinds from here on up to the alike ones need an axle missed or doubled: impossible where the gap is unknown. */
 export const FIRST_MERGED_KIND = TWICE;
 
-/** By gap kind, density over inches; the four alike kinds hold the density used where nothing is alike. */
+/** By gap kind, density over inches; the alike kinds hold the density used where nothing is alike. */
 export const DENSITY: Float64Array[] = [
   wheelbase,
   inner,
@@ -117,15 +121,28 @@ export const DENSITY: Float64Array[] = [
   inner,
   coupling,
   unit,
+  sumOf(wheelbase, inner),
+  sumOf(wheelbase, inner),
+  sumOf(wheelbase, coupling),
+  sumOf(wheelbase, coupling),
+  sumOf(wheelbase, unit),
 ];
 
-/** For each alike kind: how many gaps back its like is, the chance that it is alike, and how alike (sd, inches). */
-export const ALIKE = [
-  { kind: W_ALIKE, back: 2, chance: 0.9, sdInches: 1.8 },
-  { kind: I_ALIKE, back: 4, chance: 0.5, sdInches: 2.5 },
-  { kind: C_ALIKE, back: 4, chance: 0.5, sdInches: 3 },
-  { kind: U_ALIKE, back: 2, chance: 0.5, sdInches: 3 },
-] as const;
+/**
+ * For each alike kind: which of the last four gaps (1 = the one just before) add up to its like, the chance that it is
+ * alike, how alike (sd, inches), and whether it takes a missed axle.
+ */
+export const ALIKE: readonly { kind: number; like: readonly number[]; chance: number; sdInches: number; missed: boolean }[] = [
+  { kind: W_ALIKE, like: [2], chance: 0.9, sdInches: 1.8, missed: false },
+  { kind: I_ALIKE, like: [4], chance: 0.5, sdInches: 2.5, missed: false },
+  { kind: C_ALIKE, like: [4], chance: 0.5, sdInches: 3, missed: false },
+  { kind: U_ALIKE, like: [2], chance: 0.6, sdInches: 9, missed: false },
+  { kind: W_I_SECOND, like: [2, 3], chance: 0.5, sdInches: 3, missed: true },
+  { kind: W_I_THIRD, like: [1, 4], chance: 0.5, sdInches: 3, missed: true },
+  { kind: W_C_FOURTH, like: [2, 3], chance: 0.5, sdInches: 3, missed: true },
+  { kind: W_C_FIRST, like: [3, 4], chance: 0.5, sdInches: 3, missed: true },
+  { kind: W_U_ALIKE, like: [1, 2], chance: 0.6, sdInches: 9, missed: true },
+];
 
 /** Axles of vehicles, as states. C1 C2 D1 D2 car; E1 E2 every further truck of an articulated car; P1 P2 Q1 Q2 and L1..L6 locomotives. */
 export const C1 = 0;
@@ -155,9 +172,9 @@ interface Next {
   shortEngine: number;
   unknown: number;
 }
-const AFTER_CAR: Next = { car: 0.984, engine: 0.011, shortEngine: 0.004, unknown: 0.001 };
-const AFTER_ENGINE: Next = { car: 0.55, engine: 0.39, shortEngine: 0.059, unknown: 0.001 };
-const AT_END: Next = { car: 0.35, engine: 0.55, shortEngine: 0.099, unknown: 0.001 };
+const AFTER_CAR: Next = { car: 0.984, engine: 0.011, shortEngine: 0.004, unknown: 0.0001 };
+const AFTER_ENGINE: Next = { car: 0.55, engine: 0.39, shortEngine: 0.059, unknown: 0.0001 };
+const AT_END: Next = { car: 0.35, engine: 0.55, shortEngine: 0.099, unknown: 0.0001 };
 
 export interface Edge {
   from: number;
@@ -181,15 +198,21 @@ function edges(): Edge[] {
     for (let k = 0; k + 1 < states.length; k++) list.push({ from: states[k]!, to: states[k + 1]!, chance: 1 - MISSED, kind: kinds[k]! });
     for (let k = 0; k + 2 < states.length; k++) list.push({ from: states[k]!, to: states[k + 2]!, chance: MISSED, kind: merged[k]! });
   };
-  chain([C1, C2, D1, D2], [W, I_ALIKE, W_ALIKE], [W_I, W_I]);
+  chain([C1, C2, D1, D2], [W, I_ALIKE, W_ALIKE], [W_I_SECOND, W_I_THIRD]);
   chain([P1, P2, Q1, Q2], [S, T, S], [S_T, S_T]);
   chain([L1, L1 + 1, L1 + 2, L1 + 3, L1 + 4, L6], [E, E, F, E, E], [E_E, E_F, E_F, E_E]);
   // Further trucks of an articulated car, and the axles missed around them.
   list.push({ from: D2, to: E1, chance: ARTICULATED, kind: U_ALIKE }, { from: E2, to: E1, chance: ONE_MORE_UNIT, kind: U_ALIKE });
   list.push({ from: E1, to: E2, chance: 1 - MISSED, kind: W_ALIKE });
-  list.push({ from: D1, to: E1, chance: MISSED * ARTICULATED, kind: W_U }, { from: E1, to: E1, chance: MISSED * ONE_MORE_UNIT, kind: W_U });
-  list.push({ from: D2, to: E2, chance: MISSED * ARTICULATED, kind: W_U }, { from: E2, to: E2, chance: MISSED * ONE_MORE_UNIT, kind: W_U });
-  coupled(list, D2, D1, 1 - ARTICULATED, AFTER_CAR, W_C);
+  list.push(
+    { from: D1, to: E1, chance: MISSED * ARTICULATED, kind: W_U_ALIKE },
+    { from: E1, to: E1, chance: MISSED * ONE_MORE_UNIT, kind: W_U_ALIKE },
+  );
+  list.push(
+    { from: D2, to: E2, chance: MISSED * ARTICULATED, kind: W_U_ALIKE },
+    { from: E2, to: E2, chance: MISSED * ONE_MORE_UNIT, kind: W_U_ALIKE },
+  );
+  coupled(list, D2, D1, 1 - ARTICULATED, AFTER_CAR, W_C_FOURTH);
   coupled(list, E2, E1, 1 - ONE_MORE_UNIT, AFTER_CAR, W_C);
   coupled(list, Q2, Q1, 1, AFTER_ENGINE, S_C);
   coupled(list, L6, L6 - 1, 1, AFTER_ENGINE, E_C);
@@ -203,7 +226,7 @@ function edges(): Edge[] {
 function coupled(list: Edge[], last: number, lastButOne: number, chance: number, next: Next, merged: number): void {
   starts(list, last, chance, next, C);
   starts(list, lastButOne, chance * MISSED, next, merged);
-  list.push({ from: last, to: C2, chance: chance * MISSED * next.car, kind: W_C });
+  list.push({ from: last, to: C2, chance: chance * MISSED * next.car, kind: last === D2 ? W_C_FIRST : W_C });
   list.push({ from: last, to: L1 + 1, chance: chance * MISSED * next.engine, kind: E_C });
   list.push({ from: last, to: P2, chance: chance * MISSED * next.shortEngine, kind: S_C });
 }

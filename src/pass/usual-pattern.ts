@@ -16,8 +16,8 @@ const COUPLING: Range = { low: 50, high: 150 };
 /** A longer coupling is plain only between cars whose inner gap is far longer still. */
 const LONG_COUPLING_HIGH = 330;
 const LONG_COUPLING_RATIO = 1.8;
-/** Any first gap of a vehicle: a truck of a car or of a locomotive. */
-const NEXT_TRUCK: Range = { low: 62, high: 120 };
+/** First gap of a car or of a locomotive with three-axle trucks. */
+const NEXT_TRUCK: Range = { low: 62, high: 91 };
 /** Between trucks of an articulated car: no coupling is as long, and the units are nearly of one length. */
 const UNIT: Range = { low: 345, high: 740 };
 const UNIT_RATIO = 1.4;
@@ -25,7 +25,8 @@ const ENGINE_AXLE: Range = { low: 74, high: 91 };
 const ENGINE_INNER: Range = { low: 270, high: 530 };
 const SHORT_ENGINE_AXLE: Range = { low: 98, high: 119 };
 const SHORT_ENGINE_INNER: Range = { low: 230, high: 395 };
-const ENGINE_COUPLING: Range = { low: 50, high: 220 };
+/** Longer ones are left to the chain: the first axle behind may have been missed. */
+const ENGINE_COUPLING: Range = { low: 50, high: 185 };
 
 /** Plain vehicles in a row that end a doubtful stretch. */
 const RESUME = 2;
@@ -60,8 +61,7 @@ function plainArticulated(gapInches: Float32Array, row: number, rows: number): n
   let longest = shortest;
   for (let next = row + 4; next + 1 < rows; next += 2) {
     const gap = gapInches[next]!;
-    if (!within(gapInches[next + 1]!, NEXT_TRUCK)) return 0;
-    if (within(gap, COUPLING)) return next - row;
+    if (within(gap, COUPLING)) return truckFollows(gapInches, next, rows) ? next - row : 0;
     shortest = Math.min(shortest, gap);
     longest = Math.max(longest, gap);
     if (!within(gap, UNIT) || longest > shortest * UNIT_RATIO || !within(gapInches[next + 1]!, TRUCK)) return 0;
@@ -83,7 +83,9 @@ function engineCouplingIsPlain(gapInches: Float32Array, row: number, rows: numbe
 }
 
 function truckFollows(gapInches: Float32Array, row: number, rows: number): boolean {
-  return row + 1 < rows && within(gapInches[row + 1]!, NEXT_TRUCK);
+  if (row + 1 >= rows) return false;
+  if (within(gapInches[row + 1]!, NEXT_TRUCK)) return true;
+  return row + 3 < rows && within(gapInches[row + 1]!, SHORT_ENGINE_AXLE) && within(gapInches[row + 3]!, SHORT_ENGINE_AXLE);
 }
 
 function within(gap: number, range: Range): boolean {
@@ -91,21 +93,25 @@ function within(gap: number, range: Range): boolean {
 }
 
 /**
- * First row after `row` from which on the pattern is plain again, and a vehicle surely begins: a plain coupling and
- * `RESUME` plain vehicles in a row; `rows` when there is none.
+ * First row after `row` from which on the pattern is plain again: behind the first of `RESUME` plain vehicles in a row. That
+ * first one is left to the chain, since where couplings are as short as trucks an axle missed just before can pass for it.
+ * `rows` when there is none.
  */
 export function plainAgain(gapInches: Float32Array, row: number, rows: number): number {
   for (let at = row + 2; at < rows; at++) {
     if (!within(gapInches[at]!, COUPLING)) continue;
     let next = at;
-    let plain = 0;
-    while (plain < RESUME) {
-      const axles = plainVehicle(gapInches, next, rows);
-      if (axles === 0) break;
-      next += Math.abs(axles);
-      plain++;
+    let resumed = rows;
+    for (let plain = 0; plain < RESUME; plain++) {
+      const axles = Math.abs(plainVehicle(gapInches, next, rows));
+      if (axles === 0) {
+        resumed = rows;
+        break;
+      }
+      next += axles;
+      if (plain === 0) resumed = next;
     }
-    if (plain === RESUME) return at;
+    if (resumed < rows) return resumed;
   }
   return rows;
 }
