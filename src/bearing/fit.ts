@@ -31,7 +31,7 @@ export class Fit {
  * evidence stays under `hopeless`. False when no reading says anything about the gain, or when hopeless.
  */
 export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, hopeless: number, numbers: ModelNumbers): boolean {
-  const { count, excessF, risingSdF, levelSdF } = sight;
+  const { count, excessF, risingPrecision, levelSdF } = sight;
   const weight = fit.weight;
   const priorPrecision = 1 / (levelSdF * levelSdF);
   for (let step = 1; ; step++) {
@@ -42,7 +42,7 @@ export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, hopeless: n
     let t1 = 0;
     for (let k = 0; k < count; k++) {
       const g = basis[k]!;
-      const precision = weight[k]! / (risingSdF[k]! * risingSdF[k]!);
+      const precision = weight[k]! * risingPrecision[k]! * risingPrecision[k]!;
       s0 += precision;
       s1 += precision * g;
       s2 += precision * g * g;
@@ -67,11 +67,11 @@ export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, hopeless: n
 
 /** Weighs each reading as ordinary or not under the present pair; returns the product of their densities. */
 function weigh(fit: Fit, sight: Sight, basis: Float64Array, numbers: ModelNumbers): number {
-  const { count, excessF, risingSdF, underReadChance } = sight;
+  const { count, excessF, risingPrecision, underReadChance } = sight;
   let product = 1;
   let moved = false;
   for (let k = 0; k < count; k++) {
-    product *= readingDensity(excessF[k]! - fit.base - fit.gain * basis[k]!, risingSdF[k]!, underReadChance[k]!, numbers);
+    product *= readingDensity(excessF[k]! - fit.base - fit.gain * basis[k]!, risingPrecision[k]!, underReadChance[k]!, numbers);
     if (Math.abs(inlierShare - fit.weight[k]!) > SETTLED) moved = true;
     fit.weight[k] = inlierShare;
   }
@@ -91,7 +91,7 @@ export function fitLevel(
   startF: number,
   numbers: ModelNumbers,
 ): void {
-  const { count, excessF, sdF, underReadChance } = sight;
+  const { count, excessF, precision, underReadChance } = sight;
   const priorPrecision = 1 / (priorSdF * priorSdF);
   let precisionSum = priorPrecision;
   let density = 1;
@@ -102,11 +102,11 @@ export function fitLevel(
     let sum = 0;
     for (let k = 0; k < count; k++) {
       const g = basis === null ? 1 : basis[k]!;
-      density *= readingDensity(excessF[k]! - fit.gain * g, sdF[k]!, underReadChance[k]!, numbers);
-      const precision = inlierShare / (sdF[k]! * sdF[k]!);
+      density *= readingDensity(excessF[k]! - fit.gain * g, precision[k]!, underReadChance[k]!, numbers);
+      const share = inlierShare * precision[k]! * precision[k]!;
       fit.weight[k] = inlierShare;
-      precisionSum += precision * g * g;
-      sum += precision * g * excessF[k]!;
+      precisionSum += share * g * g;
+      sum += share * g * excessF[k]!;
     }
     // With every reading an outlier the level is as good as unknown.
     precisionSum = Math.max(precisionSum, LEAST_PRECISION);

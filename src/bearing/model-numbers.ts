@@ -46,8 +46,8 @@ export interface ModelNumbers {
   milesToLimitHigh: number;
   milesToLimitFade: number;
   /**
-   * Shapes of a rise, excess ~ miles^power: [weight when failing, weight when ending by itself, power]. The flattest one is that of a
-   * rise which has settled: no failing bearing has it. Assumption.
+   * Shapes of a rise, excess ~ miles^power: [weight when failing, weight when ending by itself, power], the plainest
+   * first. The flattest one is that of a rise which has settled: no failing bearing has it. Assumption.
    */
   shapes: readonly (readonly [number, number, number])[];
   /** How far a true rise strays from its shape, share of the rise; and how far the heat still to come strays, share of it. Assumption. */
@@ -55,6 +55,9 @@ export interface ModelNumbers {
   futureError: number;
   /** Share of the heat still to come by its shape that comes on average: some rises stall on the way. Assumption. */
   futureShare: number;
+
+  /** How far the limit over the side of the train may have moved by the next sites (speed, weather, scanner bias), °F. Assumption. */
+  limitSdF: number;
 
   /** Heat of brakes on a bearing's reading: per °F of wheel rise above this one. Assumption (JRC2009-63055 [P]: minimal). */
   wheelCoupling: number;
@@ -64,46 +67,49 @@ export interface ModelNumbers {
 }
 
 export const MODEL_NUMBERS: ModelNumbers = {
-  noiseShareOfSpread: 0.6,
-  levelShareOfSpread: 0.8,
+  noiseShareOfSpread: 0.84,
+  levelShareOfSpread: 0.51,
   noiseFloorF: 3,
-  noiseShareOfExcess: 0.06,
-  underReadChance: 0.02,
+  noiseShareOfExcess: 0.094,
+  underReadChance: 0.06,
   underReadMaxF: 85,
   doubtedUnderReadChance: 0.2,
   doubtedNoiseFactor: 1.8,
-  overReadChance: 2e-6,
+  overReadChance: 1.1e-6,
   overReadMaxF: 150,
 
-  steadyShare: 0.01,
-  steadyMeanF: 18,
-  wanderingShare: 0.001,
+  steadyShare: 0.0027,
+  steadyMeanF: 30,
+  wanderingShare: 9.5e-5,
   wanderings: [
     [0.5, 12, 15],
     [0.35, 25, 25],
     [0.15, 45, 40],
   ],
 
-  rollOverPerMile: 5e-6,
-  rollOverPeakF: 45,
-  rollOverUpMiles: 30,
+  rollOverPerMile: 6.7e-6,
+  rollOverPeakF: 98,
+  rollOverUpMiles: 62,
   rollOverHalfMiles: 15,
 
-  onsetPerMile: 3e-6,
+  onsetPerMile: 9.7e-6,
   onsetBeforeFirstMiles: 100,
-  onsetBeforeFirstWeight: 0.5,
-  milesToLimitLow: 15,
-  milesToLimitHigh: 300,
+  onsetBeforeFirstWeight: 1.4,
+  milesToLimitLow: 9.6,
+  milesToLimitHigh: 150,
   milesToLimitFade: 0.35,
   shapes: [
-    [0, 0.3, 0.25],
-    [0.35, 0.3, 1],
-    [0.4, 0.25, 1.5],
-    [0.25, 0.15, 2.5],
+    [0.4, 0.25, 1],
+    [0, 0.25, 0.125],
+    [0.15, 0.25, 0.5],
+    [0.25, 0.15, 1.5],
+    [0.2, 0.1, 2.5],
   ],
-  shapeError: 0.08,
+  shapeError: 0.11,
   futureError: 0.4,
   futureShare: 0.9,
+
+  limitSdF: 10,
 
   wheelCoupling: 0.12,
   wheelOrdinaryF: 160,

@@ -9,6 +9,8 @@ import { type Wander, wander } from "./wandering.ts";
 
 /** A reading counted as ordinary with less than this chance is called a low outlier. */
 const USED_SHARE = 0.35;
+/** ... and only when another reading lies so many standard deviations over it. */
+const LOW_SDS = 2;
 /** Below this chance of rising no crossing is told: it would be the projection of noise. */
 const CROSSING_FROM = 0.02;
 
@@ -59,7 +61,7 @@ export function outlook(
     slope[LEVELS + w] = strayed.slopeFPerMile;
   }
   rise.cells = 0;
-  if (sight.count > 0) riseOf(sight, limit, numbers, rise);
+  if (sight.count > 0) riseOf(sight, limit, strongest(plain), numbers, rise);
   normalise(plain);
   return tell(track, sight, plain, limit, ahead, numbers);
 }
@@ -110,6 +112,13 @@ function upperMedian(sight: Sight): number {
   return 0;
 }
 
+/** Evidence of the best hypothesis that does not rise. */
+function strongest(plain: number): number {
+  let best = -Infinity;
+  for (let i = 0; i < plain; i++) best = Math.max(best, logWeight[i]!);
+  return best;
+}
+
 /** Turns logarithms of evidence into chances that add up to one, in place. */
 function normalise(plain: number): void {
   let top = -Infinity;
@@ -150,6 +159,7 @@ function tell(
   const nextButOne = Math.max(next, milesTo(ahead[1]));
   const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers) : null;
   const now = present(plain);
+  const chanceNext = chanceBy(next, plain, limitF, numbers);
   return {
     healthy: logWeight[0]!,
     steady: logWeight[1]! + logWeight[2]!,
@@ -159,11 +169,11 @@ function tell(
     excessSdF: now.excessSdF,
     slopeFPerMile: now.slopeFPerMile,
     slopeSdFPerMile: now.slopeSdFPerMile,
-    chanceNext: chanceBy(next, plain, limitF, numbers),
-    chanceNextButOne: chanceBy(nextButOne, plain, limitF, numbers),
+    chanceNext,
+    chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, numbers)),
     crossing,
     fasterThanPublished: rising >= CROSSING_FROM && now.slopeFPerMile * milesPerMinute(track) > FASTEST_HEATING_F_PER_MINUTE,
-    used: useOf(track, sight, rising),
+    used: useOf(track, sight, rising + wandering),
   };
 }
 
@@ -178,7 +188,8 @@ function chanceBy(miles: number, plain: number, limitF: number, numbers: ModelNu
   let chance = 0;
   for (let i = 0; i < plain; i++) {
     // What does not rise is hottest now: a level stays, a wandering one falls back on average.
-    if (logWeight[i]! > 1e-9) chance += logWeight[i]! * normalCdf((levelF[i]! - limitF) / Math.sqrt(varF[i]!));
+    if (logWeight[i]! > 1e-9)
+      chance += logWeight[i]! * normalCdf((levelF[i]! - limitF) / Math.hypot(Math.sqrt(varF[i]!), numbers.limitSdF));
   }
   for (let c = 0; c < rise.cells; c++) {
     if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, numbers);
@@ -227,14 +238,21 @@ function milesPerMinute(track: BearingTrack): number {
   return ((last.miles - before.miles) * MS_PER_MINUTE) / (last.timeMs - before.timeMs);
 }
 
-function useOf(track: BearingTrack, sight: Sight, rising: number): Outlook["used"] {
-  const weights = rising > 0.5 ? rise.used : plainUsed;
+function useOf(track: BearingTrack, sight: Sight, moving: number): Outlook["used"] {
+  const weights = moving > 0.5 ? rise.used : plainUsed;
   const used: Outlook["used"] = new Array(track.length).fill("missing");
   for (let k = 0; k < sight.count; k++) {
     const index = sight.index[k]!;
-    // The plain part of a weight near one half is no verdict: only clearly low readings are called so.
-    if (weights[k]! < USED_SHARE) used[index] = "low-outlier";
+    if (weights[k]! < USED_SHARE && isUnder(sight, k)) used[index] = "low-outlier";
     else used[index] = track[index]!.doubted ? "doubted" : "used";
   }
   return used;
+}
+
+/** Another reading lies clearly over this one: what hardly counts may also be a reading too high, or the first sign of a burst. */
+function isUnder(sight: Sight, k: number): boolean {
+  for (let other = 0; other < sight.count; other++) {
+    if (sight.excessF[other]! > sight.excessF[k]! + LOW_SDS * sight.sdF[k]!) return true;
+  }
+  return false;
 }

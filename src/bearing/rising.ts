@@ -4,13 +4,16 @@ import { normalCdf } from "./normal.ts";
 import type { Sight } from "./sight.ts";
 
 /** Onsets tried, miles before now: fine where it matters. */
-const ONSET_EDGES = [0, 3, 7, 12, 18, 26, 37, 52, 73, 102, 142, 200, 300] as const;
+const ONSET_EDGES = [0, 4, 9, 16, 25, 38, 56, 82, 120, 180, 290] as const;
 /** A cell whose evidence is this far (natural logarithm) under the best one is not refined. The gain's prior is taken for at most e^4. */
 const HOPELESS = 14;
 /** sqrt(2 / pi). */
 const HALF_NORMAL = 0.7978845608028654;
-const SHAPES_MAX = 4;
-export const CELLS_MAX = (ONSET_EDGES.length - 1) * SHAPES_MAX;
+const SHAPES_MAX = 6;
+const ONSETS = ONSET_EDGES.length - 1;
+export const CELLS_MAX = ONSETS * SHAPES_MAX;
+/** Rises so far (natural logarithm) behind what does not rise change nothing that is told. */
+const NEGLIGIBLE = 9;
 /** A gain smaller than this share of its own uncertainty is no rise to speak of; the prior is read off no lower. */
 const LEAST_GAIN_SDS = 0.5;
 const LEAST_GAIN_F = 1;
@@ -21,6 +24,8 @@ const LEAST_GAIN_F = 1;
  */
 export class Rise {
   cells = 0;
+  /** Evidence of the best cell. */
+  best = -Infinity;
   /** Evidence of each cell with all priors, as a natural logarithm. */
   readonly logWeight = new Float64Array(CELLS_MAX);
   /** Evidence for the same curve ending by itself: a trend that will roll over, still on its way up. */
@@ -37,46 +42,72 @@ export class Rise {
 }
 
 const fit = new Fit();
+/** Evidence of the plainest shape, by onset. */
+const worth = new Float64Array(ONSETS);
 const basis = new Float64Array(READINGS_MAX);
 
-/** Fills `rise` for a bearing's readings; `limitExcessF` is where the limit lies above the side of the train. */
-export function riseOf(sight: Sight, limitExcessF: number, numbers: ModelNumbers, rise: Rise): void {
+/**
+ * Fills `rise` for a bearing's readings; `limitExcessF` is where the limit lies above the side of the train, `rival` the evidence of
+ * the best hypothesis that does not rise. First the plainest shape at every onset; where that is far behind, the others are spared.
+ */
+export function riseOf(sight: Sight, limitExcessF: number, rival: number, numbers: ModelNumbers, rise: Rise): void {
   rise.cells = 0;
-  let best = -Infinity;
-  for (let edge = 0; edge + 1 < ONSET_EDGES.length; edge++) {
-    const near = ONSET_EDGES[edge]!;
-    const far = ONSET_EDGES[edge + 1]!;
-    const prior = onsetPrior(sight, near, far, numbers);
-    if (prior <= 0) continue;
-    const span = (near + far) / 2;
-    const onset = sight.nowMiles - span;
-    if (sight.miles[sight.count - 1]! <= onset) continue;
-    for (const [failing, ending, power] of numbers.shapes) {
-      for (let k = 0; k < sight.count; k++) {
-        const since = (sight.miles[k]! - onset) / span;
-        basis[k] = since > 0 ? raise(since, power) : 0;
-        fit.weight[k] = sight.monotone[k]!;
-      }
-      if (!fitGain(fit, sight, basis, best - HOPELESS - Math.log(prior), numbers)) continue;
-      const cell = rise.cells++;
-      rise.spanMiles[cell] = span;
-      rise.power[cell] = power;
-      rise.base[cell] = fit.base;
-      rise.gain[cell] = fit.gain;
-      rise.varBase[cell] = fit.varBase;
-      rise.covariance[cell] = fit.covariance;
-      rise.varGain[cell] = fit.varGain;
-      const evidence = Math.log(prior) + fit.logEvidence;
-      const rising = failing === 0 ? -Infinity : evidence + Math.log(failing) + gainPrior(fit, span, power, limitExcessF, numbers);
-      const rolling = evidence + Math.log((ending * numbers.rollOverPerMile) / numbers.onsetPerMile) + peakPrior(fit, span, numbers);
-      rise.logWeight[cell] = rising;
-      rise.logRollOver[cell] = rolling;
-      if (Math.max(rising, rolling) > best) {
-        best = Math.max(rising, rolling);
-        rise.used.set(fit.weight);
-      }
+  rise.best = -Infinity;
+  for (let onset = 0; onset < ONSETS; onset++) {
+    worth[onset] = tryCell(sight, onset, numbers.shapes[0]!, limitExcessF, numbers, rise);
+  }
+  if (rise.best < rival - NEGLIGIBLE) return;
+  const least = rise.best - HOPELESS;
+  for (let shape = 1; shape < Math.min(SHAPES_MAX, numbers.shapes.length); shape++) {
+    for (let onset = 0; onset < ONSETS; onset++) {
+      if (worth[onset]! > least) tryCell(sight, onset, numbers.shapes[shape]!, limitExcessF, numbers, rise);
     }
   }
+}
+
+/** Fits one onset and shape and keeps it as a cell; returns its evidence, -Infinity when the readings say nothing of it. */
+function tryCell(
+  sight: Sight,
+  onsetIndex: number,
+  shape: ModelNumbers["shapes"][number],
+  limitExcessF: number,
+  numbers: ModelNumbers,
+  rise: Rise,
+): number {
+  const near = ONSET_EDGES[onsetIndex]!;
+  const far = ONSET_EDGES[onsetIndex + 1]!;
+  const prior = onsetPrior(sight, near, far, numbers);
+  const span = (near + far) / 2;
+  const onset = sight.nowMiles - span;
+  if (prior <= 0 || sight.miles[sight.count - 1]! <= onset) return -Infinity;
+  const [failing, ending, power] = shape;
+  for (let k = 0; k < sight.count; k++) {
+    const since = (sight.miles[k]! - onset) / span;
+    basis[k] = since > 0 ? raise(since, power) : 0;
+    fit.weight[k] = sight.monotone[k]!;
+  }
+  if (!fitGain(fit, sight, basis, rise.best - HOPELESS - Math.log(prior), numbers)) return -Infinity;
+  const evidence = Math.log(prior) + fit.logEvidence;
+  const rising = failing === 0 ? -Infinity : evidence + Math.log(failing) + gainPrior(fit, span, power, limitExcessF, numbers);
+  const rolling = evidence + Math.log((ending * numbers.rollOverPerMile) / numbers.onsetPerMile) + peakPrior(fit, span, numbers);
+  keep(rise, span, power, rising, rolling);
+  return Math.max(rising, rolling);
+}
+
+function keep(rise: Rise, span: number, power: number, rising: number, rolling: number): void {
+  const cell = rise.cells++;
+  rise.spanMiles[cell] = span;
+  rise.power[cell] = power;
+  rise.base[cell] = fit.base;
+  rise.gain[cell] = fit.gain;
+  rise.varBase[cell] = fit.varBase;
+  rise.covariance[cell] = fit.covariance;
+  rise.varGain[cell] = fit.varGain;
+  rise.logWeight[cell] = rising;
+  rise.logRollOver[cell] = rolling;
+  if (Math.max(rising, rolling) <= rise.best) return;
+  rise.best = Math.max(rising, rolling);
+  rise.used.set(fit.weight);
 }
 
 /** Chance that the onset lies between `near` and `far` miles before now. */
@@ -112,11 +143,12 @@ function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
   return density - span / numbers.rollOverUpMiles + Math.log(normalCdf(at.gain / sd) + 1e-300);
 }
 
-/** x to a power that is a multiple of a quarter, by roots: several times quicker than Math.pow. */
+/** x to a power, by roots where there are any: several times quicker than Math.pow. */
 export function raise(x: number, power: number): number {
   if (power === 1) return x;
   if (power === 1.5) return x * Math.sqrt(x);
-  if (power === 0.25) return Math.sqrt(Math.sqrt(x));
+  if (power === 0.5) return Math.sqrt(x);
+  if (power === 0.125) return Math.sqrt(Math.sqrt(Math.sqrt(x)));
   if (power === 2) return x * x;
   if (power === 2.5) return x * x * Math.sqrt(x);
   return x ** power;
@@ -129,6 +161,7 @@ export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF
   const gain = rise.gain[cell]!;
   const level = rise.base[cell]! + gain * g;
   const still = numbers.futureError * gain * full;
-  const variance = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]! + still * still;
+  const known = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]!;
+  const variance = Math.max(0, known) + still * still + numbers.limitSdF * numbers.limitSdF;
   return normalCdf((level - excessF) / Math.sqrt(variance));
 }

@@ -25,8 +25,10 @@ export class Sight {
   readonly miles = new Float64Array(READINGS_MAX);
   readonly excessF = new Float64Array(READINGS_MAX);
   readonly sdF = new Float64Array(READINGS_MAX);
-  /** The same for a bearing that rises: its curve strays from every simple shape, the more the hotter it is. */
-  readonly risingSdF = new Float64Array(READINGS_MAX);
+  /** One over the same for a bearing that rises: its curve strays from every simple shape, the more the hotter it is. */
+  readonly risingPrecision = new Float64Array(READINGS_MAX);
+  /** One over sdF. */
+  readonly precision = new Float64Array(READINGS_MAX);
   readonly underReadChance = new Float64Array(READINGS_MAX);
   /** Warmth of the side against the warmest of the journey, 0.1..1: a warm runner's excess grows with the train's. */
   readonly warmth = new Float64Array(READINGS_MAX);
@@ -75,7 +77,8 @@ function take(reading: BearingReading, index: number, numbers: ModelNumbers): vo
   sight.miles[k] = reading.miles;
   sight.excessF[k] = excess;
   sight.sdF[k] = factor * Math.hypot(noise, scatter);
-  sight.risingSdF[k] = Math.hypot(sight.sdF[k]!, numbers.shapeError * Math.max(0, excess));
+  sight.precision[k] = 1 / sight.sdF[k]!;
+  sight.risingPrecision[k] = 1 / Math.hypot(sight.sdF[k]!, numbers.shapeError * Math.max(0, excess));
   const chance = reading.doubted ? numbers.doubtedUnderReadChance : numbers.underReadChance;
   sight.underReadChance[k] = Math.min(LOW_SHARE_MAX, Math.max(chance, reading.lowShare ?? 0));
   const median = reading.sideMedianF ?? reading.riseF - reading.excessF;
@@ -109,11 +112,11 @@ function compare(warmest: number): void {
 }
 
 /**
- * Density per °F of a reading that lies `residualF` over a hypothesis: normal, or one-sided low (a scanner can under-read by up to
+ * Density per °F of a reading that lies `residualF` over a hypothesis (`precision`: 1 / its standard deviation): normal, or one-sided low (a scanner can under-read by up to
  * 85 °F, deep ones less often), or a rare false high. `inlierShare` then says how much of it is the normal part.
  */
-export function readingDensity(residualF: number, sdF: number, underReadChance: number, numbers: ModelNumbers): number {
-  const normal = ((1 - underReadChance - numbers.overReadChance) * ROOT_TWO_PI_INVERSE * bellAt(residualF / sdF)) / sdF;
+export function readingDensity(residualF: number, precision: number, underReadChance: number, numbers: ModelNumbers): number {
+  const normal = (1 - underReadChance - numbers.overReadChance) * ROOT_TWO_PI_INVERSE * precision * bellAt(residualF * precision);
   let other = DENSITY_FLOOR;
   if (residualF < 0) {
     const depth = 1 + residualF / numbers.underReadMaxF;

@@ -27,7 +27,7 @@ export function wander(sight: Sight, amplitudeF: number, lengthMiles: number, nu
     variance = kept * kept * variance + (1 - kept * kept) * stationary;
     const noise = sight.sdF[k]! * sight.sdF[k]!;
     const innovation = sight.excessF[k]! - level;
-    density *= readingDensity(innovation, Math.sqrt(variance + noise), sight.underReadChance[k]!, numbers);
+    density *= readingDensity(innovation, 1 / Math.sqrt(variance + noise), sight.underReadChance[k]!, numbers);
     const share = inlierShare;
     const gain = variance / (variance + noise);
     level += share * gain * innovation;
