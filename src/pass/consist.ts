@@ -14,18 +14,18 @@ type Spacings = Pick<Pass, "axles" | "gapInches"> & Partial<Pick<Pass, "tags">>;
 const MOST_VEHICLES = 1000;
 
 /** Scores of laying a consist along a train; only their order of size matters. Assumptions. */
-const SCORE = { same: 1, nearly: 0.2, different: -3, lengthSame: 0.5, lengthDifferent: -1.5, tagSame: 10, tagDifferent: -10, left: -0.8 };
-/** Lengths agree within this share and tell apart beyond that one; spacing scale alone is off by up to 2 %. */
-const LENGTH_SAME = 0.03;
-const LENGTH_DIFFERENT = 0.07;
+const SCORE = { same: 1, nearly: 0.2, different: -3, length: 0.5, lengthOff: -3, tagSame: 10, tagDifferent: -10, left: -0.8 };
+/** Standard deviation of a measured length as a share: 1 % of spacing scale and as much again for what is built (assumption). */
+const LENGTH_SD = 0.015;
+/** Outside half of a coupling at an end of the train is not seen: half of a usual one, give or take 2 ft (assumption). */
+const HALF_COUPLING_INCHES = 50;
+const UNSEEN_FEET = 2;
 /** A vehicle gets an id when the best way to lay the consist beats every way that names it otherwise by this much. */
-const MARGIN = 0.9;
+const MARGIN = 1.4;
 /** Share of found bounds that must agree before a consist whose axles add up exactly overrules the rest. */
 const OVERRULE = 0.8;
 /** What is left of the doubt about a vehicle's bounds once the consist agrees with them (assumption). */
 const DOUBT_LEFT = 0.1;
-/** Outside half of a coupling at an end of the train: half of a usual one. */
-const HALF_COUPLING_INCHES = 50;
 const INCHES_PER_FOOT = 12;
 
 /**
@@ -41,7 +41,7 @@ export function nameVehicles(pass: Spacings, found: Found, consist: Consist | nu
   const backward = [...forward].reverse();
   const cut = bestCut(pass, found, forward, backward);
   if (cut !== null) return cut;
-  const lengths = found.vehicles.map((_, index) => lengthFeet(pass.gapInches, found.vehicles, index));
+  const lengths = found.vehicles.map((_, index) => lengthOf(pass.gapInches, found.vehicles, index));
   const ahead = lay(found.vehicles, lengths, tags, forward);
   const astern = lay(found.vehicles, lengths, tags, backward);
   const [laid, order] = astern.score > ahead.score ? [astern, backward] : [ahead, forward];
@@ -123,12 +123,22 @@ function trucksOf({ axles, kind }: ConsistVehicle): number[] {
   return Array.from({ length: axles / 2 }, () => 2);
 }
 
-/** Over couplers, ft: first to last axle and half of the couplings. */
-function lengthFeet(gapInches: Float32Array, vehicles: Vehicle[], index: number): number {
+/** Length over couplers and its standard deviation, ft. */
+interface Length {
+  feet: number;
+  sdFeet: number;
+}
+
+/** First to last axle and half of the couplings; where the two couplings differ, so do the halves that others have of them. */
+function lengthOf(gapInches: Float32Array, vehicles: Vehicle[], index: number): Length {
   const { firstRow, axles } = vehicles[index]!;
-  let inches = half(gapInches[firstRow]) + half(gapInches[firstRow + axles]);
+  const front = half(gapInches[firstRow]);
+  const rear = half(gapInches[firstRow + axles]);
+  let inches = front + rear;
   for (let row = firstRow + 1; row < firstRow + axles; row++) inches += gapInches[row]!;
-  return inches / INCHES_PER_FOOT;
+  const unseen = index === 0 || index === vehicles.length - 1 ? UNSEEN_FEET : 0;
+  const feet = inches / INCHES_PER_FOOT;
+  return { feet, sdFeet: feet * LENGTH_SD + Math.abs(front - rear) / INCHES_PER_FOOT + unseen };
 }
 
 function half(couplingInches: number | undefined): number {
@@ -142,7 +152,7 @@ interface Laid {
 }
 
 /** Lays a consist along the vehicles found: global alignment, forward and backward, so that each pair's best total is known. */
-function lay(vehicles: Vehicle[], lengths: number[], tags: Map<number, string>, order: ConsistVehicle[]): Laid {
+function lay(vehicles: Vehicle[], lengths: Length[], tags: Map<number, string>, order: ConsistVehicle[]): Laid {
   const rows = vehicles.length;
   const columns = order.length;
   const width = columns + 1;
@@ -165,16 +175,15 @@ function lay(vehicles: Vehicle[], lengths: number[], tags: Map<number, string>, 
   return { score: before[rows * width + columns]!, named: uncontested(before, after, pair, rows, columns) };
 }
 
-function pairScore(vehicle: Vehicle, feet: number, tag: string | undefined, named: ConsistVehicle): number {
+function pairScore(vehicle: Vehicle, { feet, sdFeet }: Length, tag: string | undefined, named: ConsistVehicle): number {
   let score: number = SCORE.different;
   if (vehicle.kind === named.kind) {
     if (vehicle.axles === named.axles) score = SCORE.same;
     else if (vehicle.odd !== undefined && Math.abs(vehicle.axles - named.axles) === 1) score = SCORE.nearly;
   }
   if (named.length !== undefined && named.length > 0 && !Number.isNaN(feet)) {
-    const off = Math.abs(feet / named.length - 1);
-    if (off <= LENGTH_SAME) score += SCORE.lengthSame;
-    else if (off > LENGTH_DIFFERENT) score += SCORE.lengthDifferent;
+    const off = (feet - named.length) / sdFeet;
+    score += SCORE.length + Math.max(SCORE.lengthOff, -0.5 * off * off);
   }
   if (tag !== undefined) score += tag === named.id ? SCORE.tagSame : SCORE.tagDifferent;
   return score;

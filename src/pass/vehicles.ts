@@ -15,10 +15,12 @@ export interface Found {
 /** What findVehicles reads of a pass. */
 export type Spacings = Pick<Pass, "axles" | "gapInches"> & Partial<Pick<Pass, "tags">>;
 
-/** Chance that a plain pattern is what it looks like: all 1.2 million of the labelled trains' were (tests/pass/vehicles). */
+/** Chance that a plain pattern is what it looks like: hardly one in 100,000 of the labelled trains' was not. */
 const PLAIN_CONFIDENCE = 0.9999;
 /** No confidence is stated above this or below its complement: the model is not surer than that of itself. */
 const MOST_CONFIDENCE = 0.9999;
+/** Power on the odds that brings them to the observed share: fitted on labelled trains of seeds 1 to 12,000, tested on others. */
+const ODDS_STRETCH = 1.3;
 
 const TWO_TRUCKS = [2, 2];
 const ENGINE_TRUCKS = [3, 3];
@@ -88,7 +90,7 @@ function tracedVehicle(from: number, first: number, end: number): Vehicle | null
     else trucks[trucks.length - 1]!++;
   }
   const engine = state >= P1 && state <= L6;
-  const found = vehicle(engine ? "locomotive" : "car", from + first, end - first, trucks, bounded(chain.confidence(first, end, engine)));
+  const found = vehicle(engine ? "locomotive" : "car", from + first, end - first, trucks, stated(chain.confidence(first, end, engine)));
   const built = axlesBuilt(state, trucks.length);
   if (doubled) found.odd = "axle-doubled";
   else if (end - first < built) found.odd = "axle-missed";
@@ -109,7 +111,9 @@ function axlesBuilt(state: number, trucks: number): number {
   return state >= L1 ? 6 : Math.max(4, trucks * 2);
 }
 
-function bounded(confidence: number): number {
-  // Four decimals: printed in records, and no reader needs more.
-  return Math.round(Math.min(MOST_CONFIDENCE, Math.max(1 - MOST_CONFIDENCE, confidence)) * 1e4) / 1e4;
+/** The chain's chance made honest (its axles are less independent than it thinks), bounded, to four decimals: no reader needs more. */
+function stated(chance: number): number {
+  const bounded = Math.min(MOST_CONFIDENCE, Math.max(1 - MOST_CONFIDENCE, chance));
+  const odds = (bounded / (1 - bounded)) ** ODDS_STRETCH;
+  return Math.round(Math.min(MOST_CONFIDENCE, odds / (1 + odds)) * 1e4) / 1e4;
 }
