@@ -20,6 +20,9 @@ const LENGTH_SD = 0.015;
 /** Outside half of a coupling at an end of the train is not seen: half of a usual one, give or take 2 ft (assumption). */
 const HALF_COUPLING_INCHES = 50;
 const UNSEEN_FEET = 2;
+/** No vehicle's own part of a coupling is shorter; of what is beyond, it may have much more or much less than its half (assumptions). */
+const SHORTEST_HALF_INCHES = 33;
+const UNSHARED = 0.6;
 /** A vehicle gets an id when the best way to lay the consist beats every way that names it otherwise by this much. */
 const MARGIN = 1.4;
 /** Share of found bounds that must agree before a consist whose axles add up exactly overrules the rest. */
@@ -129,7 +132,7 @@ interface Length {
   sdFeet: number;
 }
 
-/** First to last axle and half of the couplings; where the two couplings differ, so do the halves that others have of them. */
+/** First to last axle and half of the couplings: a longer coupling may be longer on one vehicle than on the other. */
 function lengthOf(gapInches: Float32Array, vehicles: Vehicle[], index: number): Length {
   const { firstRow, axles } = vehicles[index]!;
   const front = half(gapInches[firstRow]);
@@ -138,7 +141,12 @@ function lengthOf(gapInches: Float32Array, vehicles: Vehicle[], index: number): 
   for (let row = firstRow + 1; row < firstRow + axles; row++) inches += gapInches[row]!;
   const unseen = index === 0 || index === vehicles.length - 1 ? UNSEEN_FEET : 0;
   const feet = inches / INCHES_PER_FOOT;
-  return { feet, sdFeet: feet * LENGTH_SD + Math.abs(front - rear) / INCHES_PER_FOOT + unseen };
+  return { feet, sdFeet: Math.hypot(feet * LENGTH_SD, unsharedFeet(front), unsharedFeet(rear), unseen) };
+}
+
+/** How far a vehicle's own part of a coupling may be from half of it. */
+function unsharedFeet(halfInches: number): number {
+  return (Math.max(0, halfInches - SHORTEST_HALF_INCHES) * UNSHARED) / INCHES_PER_FOOT;
 }
 
 function half(couplingInches: number | undefined): number {
