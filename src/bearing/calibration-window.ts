@@ -1,4 +1,4 @@
-import type { Bias } from "./biases.ts";
+import { type Bias, UNKNOWN_BIAS_SD_F } from "./biases.ts";
 import { type Solved, solvePositive } from "./cholesky.ts";
 
 /** One comparison: mean of the `plus` scanners minus mean of the `minus` scanners, with what else may explain it. */
@@ -33,6 +33,11 @@ export const COVARIATES: readonly Covariate[] = [
 const ROUNDS = 4;
 const HALF_WEIGHT_SDS = 2.5;
 const HALF_PRIOR_SDS = 1.5;
+/**
+ * Comparisons leave the mean of all scanners open, and hour upon hour it would stray: most scanners are right, so the mean of those
+ * that are not far off is taken for zero, give or take this, °F (assumption).
+ */
+const ANCHOR_SD_F = 0.5;
 /** No bias is known better than this from comparisons alone, °F. */
 const SD_FLOOR_F = 0.4;
 
@@ -45,14 +50,17 @@ export function fitWindow(prior: readonly Bias[], pairs: readonly number[], obse
   const size = scanners + COVARIATES.length;
   const weights = new Float64Array(observations.length).fill(1);
   const trust = new Float64Array(scanners).fill(1);
-  let solved = solve(prior, trust, observations, weights, size);
+  const anchor = new Float64Array(scanners);
+  for (let i = 0; i < scanners; i++) anchor[i] = half(prior[i]!.biasF / UNKNOWN_BIAS_SD_F, HALF_PRIOR_SDS);
+  let solved = solve(prior, trust, anchor, observations, weights, size);
   for (let round = 1; round < ROUNDS; round++) {
     for (let i = 0; i < observations.length; i++) {
       weights[i] = half(residual(observations[i]!, solved.x, scanners) / observations[i]!.sdF, HALF_WEIGHT_SDS);
     }
     // A scanner that has gone sick is far from what was known of it: its past then holds it back less.
     for (let i = 0; i < scanners; i++) trust[i] = half((solved.x[i]! - prior[i]!.biasF) / prior[i]!.sdF, HALF_PRIOR_SDS);
-    solved = solve(prior, trust, observations, weights, size);
+    for (let i = 0; i < scanners; i++) anchor[i] = half(solved.x[i]! / UNKNOWN_BIAS_SD_F, HALF_PRIOR_SDS);
+    solved = solve(prior, trust, anchor, observations, weights, size);
   }
   return prior.map((_, i) => ({ biasF: solved.x[i]!, sdF: Math.max(SD_FLOOR_F, sdOf(solved, i, pairs[i]!)) }));
 }
@@ -78,6 +86,7 @@ function sdOf(solved: Solved, scanner: number, other: number): number {
 function solve(
   prior: readonly Bias[],
   trust: Float64Array,
+  anchor: Float64Array,
   observations: readonly Observation[],
   weights: Float64Array,
   size: number,
@@ -94,6 +103,7 @@ function solve(
   COVARIATES.forEach((covariate, c) => {
     pin(prior.length + c, covariate.meanF, covariate.sdF);
   });
+  anchorMean(anchor, precision, size);
   for (let i = 0; i < observations.length; i++) {
     const observation = observations[i]!;
     const weight = weights[i]! / (observation.sdF * observation.sdF);
@@ -104,6 +114,16 @@ function solve(
     }
   }
   return solvePositive(precision, target, size);
+}
+
+/** Adds "the weighted mean of all biases is zero" to the precision matrix. */
+function anchorMean(anchor: Float64Array, precision: Float64Array, size: number): void {
+  let sum = 0;
+  for (let i = 0; i < anchor.length; i++) sum += anchor[i]!;
+  const weight = 1 / (ANCHOR_SD_F * ANCHOR_SD_F * sum * sum);
+  for (let i = 0; i < anchor.length; i++) {
+    for (let j = 0; j < anchor.length; j++) precision[i * size + j] = precision[i * size + j]! + weight * anchor[i]! * anchor[j]!;
+  }
 }
 
 function termsOf(observation: Observation, scanners: number): [number, number][] {

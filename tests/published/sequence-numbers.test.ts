@@ -36,11 +36,13 @@ describe("the published sequence 38, 103, 253 °F above ambient", () => {
     expect(38 * (103 / 38) ** (miles[2]! / miles[1]!)).toBeCloseTo(597.5, 0);
   });
 
-  test("after the second reading, far under the limit, the odds are on a rise that crosses before the third site", () => {
+  test("after the second reading, far under the limit, the chance of a crossing before the third site is far over what warns", () => {
     // In an otherwise healthy train: median 25, spread 7 (assumption; not published).
     const track = [readingOf(0, MPH, 38 - 25, 25, 7), readingOf(miles[1]!, MPH, 103 - 25, 25, 7)];
     const seen = outlook(track, 170 - 25, [{ site: "third", miles: 19.2 }]);
-    expect(seen.chanceNext).toBeGreaterThan(0.4);
+    // The demonstration's rules warn from 0.2; the two readings alone leave a trend that ends by itself nearly as likely.
+    expect(seen.chanceNext).toBeGreaterThan(0.3);
+    expect(seen.rising).toBeGreaterThan(0.4);
     expect(seen.crossing!.miles).toBeLessThan(19.2);
     expect(seen.steady + seen.healthy).toBeLessThan(0.3);
   });
