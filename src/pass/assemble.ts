@@ -23,13 +23,16 @@ export const SETTLE_MS = 2 * 60_000;
 export const CLOCK_AHEAD_MS = 6 * 3_600_000;
 /** A pass number is unique for 24 hours; axles without a time that come half of that after its pass closed are a new pass. */
 export const REUSED_AFTER_MS = 12 * 3_600_000;
+/** The ambient of another pass of this track stands in for so long where absolute readings came without one (assumption: a few °F). */
+export const AMBIENT_KEEPS_MS = 3 * 3_600_000;
 
 /**
  * The fold from axle readings of one track to passes. A normal pass is handed out with its last record, whichever that is;
  * whatever is incomplete waits for event time (`tick`) and says so. The axles' order of arrival does not matter.
  *
  * A begin that never comes: its axles are kept and handed out with the flag `no-begin`, the direction of the pass before it
- * standing in, because a hot bearing must not be lost with one record. The joining of passes finds the true direction.
+ * standing in, because a hot bearing must not be lost with one record. The joining of passes finds the true direction. For the
+ * same reason absolute readings without an ambient take that of the pass before when it is recent, and say `no-ambient`.
  */
 export class Assembly {
   readonly #site: Site;
@@ -40,6 +43,8 @@ export class Assembly {
   readonly #recent = new RecentPasses();
   #nowMs = Number.NEGATIVE_INFINITY;
   #direction: Direction = "rising";
+  #ambientF = Number.NaN;
+  #ambientMs = Number.NaN;
   /** Passes that began and ended without a single axle; they are not handed out. */
   emptyPasses = 0;
 
@@ -115,7 +120,7 @@ export class Assembly {
       if (recent !== null && begunMs - recent.begunMs <= PASS_MS && !this.#isReused(recent)) return "late";
       open = this.#openNew(record.pass, out);
     }
-    open.begin(this.#edge, record, begunMs);
+    open.begin(this.#edge, record, begunMs, this.#ambientAt(begunMs));
     open.touchedMs = this.#nowMs;
     this.#handOut(open, out);
     return "used";
@@ -179,13 +184,23 @@ export class Assembly {
   #close(index: number, timedOut: boolean, out: Pass[]): void {
     const [open] = this.#open.splice(index, 1) as [OpenPass];
     const hadBegin = open.hasBegin;
+    if (!hadBegin) open.ambientF = this.#ambientAt(Number.isNaN(open.endedMs) ? open.touchedMs : open.endedMs);
     open.settleEarly(this.#edge);
     if (!hadBegin) this.#standIn(open);
     this.#recent.remember(this.#memory(open, hadBegin));
     if (open.arrived > 0) out.push(this.#passOf(open, hadBegin, timedOut));
     else this.emptyPasses++;
     if (hadBegin) this.#direction = open.direction;
+    if (!open.ambientMissing) {
+      this.#ambientF = open.ambientF;
+      this.#ambientMs = open.begunMs;
+    }
     if (this.#spare.length < OPEN_PASSES) this.#spare.push(open);
+  }
+
+  /** Ambient for a pass of that time that has none: absolute readings are worth nothing without. NaN when none is recent. */
+  #ambientAt(ms: number): number {
+    return this.#edge.absolute && Math.abs(ms - this.#ambientMs) <= AMBIENT_KEEPS_MS ? this.#ambientF : Number.NaN;
   }
 
   /** Time and direction of a pass whose begin never came: from its end, or from when its records came. */
@@ -235,7 +250,8 @@ export class Assembly {
     pass.vehicleOfAxle = vehicleOfAxle;
     const { arrived, repeatDiffers, integrity } = open;
     const { absolute, units } = this.#edge;
-    pass.flags = flagsOf(pass, { hadBegin, timedOut, arrived, repeatDiffers, integrity, absolute, units });
+    const noAmbient = absolute && open.ambientMissing;
+    pass.flags = flagsOf(pass, { hadBegin, timedOut, arrived, repeatDiffers, integrity, noAmbient, units });
     return pass;
   }
 }

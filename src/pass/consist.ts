@@ -27,6 +27,8 @@ const UNSHARED = 0.6;
 const MARGIN = 1.4;
 /** Share of found bounds that must agree before a consist whose axles add up exactly overrules the rest. */
 const OVERRULE = 0.8;
+/** As in vehicles.ts: nothing is stated surer. */
+const MOST_CONFIDENCE = 0.9999;
 /** What is left of the doubt about a vehicle's bounds once the consist agrees with them (assumption). */
 const DOUBT_LEFT = 0.1;
 const INCHES_PER_FOOT = 12;
@@ -68,7 +70,7 @@ function agree(vehicle: Vehicle, named: ConsistVehicle): void {
 }
 
 function surer(confidence: number): number {
-  return Math.round((1 - (1 - confidence) * DOUBT_LEFT) * 1e4) / 1e4;
+  return Math.min(MOST_CONFIDENCE, Math.round((1 - (1 - confidence) * DOUBT_LEFT) * 1e4) / 1e4);
 }
 
 /** The train cut as the consist says, when its axles add up to the train's and most bounds found agree. */

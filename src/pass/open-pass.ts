@@ -24,6 +24,8 @@ export class OpenPass {
   endedMs = Number.NaN;
   direction: Direction = "rising";
   ambientF = Number.NaN;
+  /** The pass has no ambient of its own; `ambientF` is that of another pass or NaN. */
+  ambientMissing = true;
   train: string | null = null;
   axlesSaid: number | null = null;
   integrity: readonly Integrity[] = [];
@@ -52,6 +54,7 @@ export class OpenPass {
   reset(pass: string, nowMs: number): void {
     this.pass = pass;
     this.begunMs = this.endedMs = this.ambientF = Number.NaN;
+    this.ambientMissing = true;
     this.train = null;
     this.axlesSaid = null;
     this.integrity = [];
@@ -64,10 +67,13 @@ export class OpenPass {
     this.#early.length = 0;
   }
 
-  begin(edge: Edge, record: PassBegun, begunMs: number): void {
+  /** `standInF` is the ambient to use when the record has none. */
+  begin(edge: Edge, record: PassBegun, begunMs: number, standInF: number): void {
     this.begunMs = begunMs;
     this.direction = record.direction;
     this.ambientF = ambientF(edge, record.ambient);
+    this.ambientMissing = Number.isNaN(this.ambientF);
+    if (this.ambientMissing) this.ambientF = standInF;
     this.train = record.train ?? null;
     this.settleEarly(edge);
   }
@@ -76,7 +82,7 @@ export class OpenPass {
     return (
       begunMs === this.begunMs &&
       record.direction === this.direction &&
-      Object.is(ambientF(edge, record.ambient), this.ambientF) &&
+      Object.is(ambientF(edge, record.ambient), this.ambientMissing ? Number.NaN : this.ambientF) &&
       (record.train ?? null) === this.train
     );
   }

@@ -20,7 +20,8 @@ export interface Circumstances {
   arrived: number;
   repeatDiffers: boolean;
   integrity: readonly Integrity[];
-  absolute: boolean;
+  /** Readings are absolute and the pass had no ambient of its own. */
+  noAmbient: boolean;
   units: Units;
 }
 
@@ -45,7 +46,7 @@ export function flagsOf(pass: Pass, given: Circumstances): PassFlag[] {
   add("scanner-left", said.has("scanner-left"));
   add("scanner-right", said.has("scanner-right"));
   add("power", said.has("power"));
-  add("no-ambient", given.absolute && Number.isNaN(pass.ambientF));
+  add("no-ambient", given.noAmbient);
   add("units-doubted", doubtUnits(pass, given.units) !== null);
   return flags;
 }

@@ -124,6 +124,21 @@ describe("units", () => {
     expect(fold(inOrder(noAmbient))[0]!.flags).toEqual([]);
   });
 
+  test("absolute readings without ambient take that of a recent pass, and it says so", () => {
+    const absolute = siteWith({ reading: "absolute" });
+    const to = assembly(absolute);
+    fold(inOrder(sent(1, "0116", START_MS - 60 * MINUTE_MS)), to, START_MS);
+    const train = inGroups(sent(6), 16);
+    const whole = fold(inOrder(train), assembly(absolute))[0]!;
+    const [headless] = fold([...train.axles, train.ended], to);
+    expect(headless!.flags).toEqual(["no-begin", "no-ambient"]);
+    expect(headless!.ambientF).toBe(54);
+    expect(headless!.bearingRiseF).toEqual(whole.bearingRiseF);
+    const later = sent(6, "0119", START_MS + 24 * 60 * MINUTE_MS);
+    const [stale] = fold(inOrder({ ...later, begun: { ...later.begun, ambient: null } }), to, START_MS + 48 * 60 * MINUTE_MS);
+    expect(stale!.ambientF).toBeNaN();
+  });
+
   test("a whole train far too hot is flagged as doubted units", () => {
     const train = sent(7);
     const [pass] = fold(inOrder(train), assembly(siteWith({ temperature: "C", reading: "absolute", gap: "ft" })));
