@@ -23,6 +23,8 @@ export interface ModelNumbers {
   /** Bearings that run warm all day: share of all, mean of their excess (exponential). Assumption. */
   steadyShare: number;
   steadyMeanF: number;
+  /** Of these, the share whose excess goes with the warmth of the whole train (load, speed, time since a stop). Assumption. */
+  steadyWithTrain: number;
   /** Bearings that wander or roll over: share of all, and kinds of wandering [weight, amplitude °F, length miles]. Assumption. */
   wanderingShare: number;
   wanderings: readonly (readonly [number, number, number])[];
@@ -59,6 +61,13 @@ export interface ModelNumbers {
   /** How far the limit over the side of the train may have moved by the next sites (speed, weather, scanner bias), °F. Assumption. */
   limitSdF: number;
 
+  /**
+   * Rises that seem nearly certain to reach the limit level off just under it now and then: a chance over `certainFrom` counts only by
+   * this share beyond it, unless the limit has been read already. Assumption.
+   */
+  certainFrom: number;
+  certainShare: number;
+
   /** Heat of brakes on a bearing's reading: per °F of wheel rise above this one. Assumption (JRC2009-63055 [P]: minimal). */
   wheelCoupling: number;
   wheelOrdinaryF: number;
@@ -80,6 +89,7 @@ export const MODEL_NUMBERS: ModelNumbers = {
 
   steadyShare: 0.0027,
   steadyMeanF: 30,
+  steadyWithTrain: 0.8,
   wanderingShare: 9.5e-5,
   wanderings: [
     [0.5, 12, 15],
@@ -106,10 +116,12 @@ export const MODEL_NUMBERS: ModelNumbers = {
     [0.2, 0.1, 2.5],
   ],
   shapeError: 0.11,
-  futureError: 0.4,
+  futureError: 0.35,
   futureShare: 0.9,
 
   limitSdF: 10,
+  certainFrom: 0.5,
+  certainShare: 0.35,
 
   wheelCoupling: 0.12,
   wheelOrdinaryF: 160,

@@ -81,7 +81,8 @@ function weighLevels(sight: Sight, numbers: ModelNumbers): void {
       continue;
     }
     fitLevel(fit, sight, basis, Infinity, upperMedian(sight), numbers);
-    const share = sight.warmthVaries ? numbers.steadyShare / 2 : numbers.steadyShare;
+    const part = warm === 1 ? numbers.steadyWithTrain : 1 - numbers.steadyWithTrain;
+    const share = numbers.steadyShare * (sight.warmthVaries ? part : 1);
     const level = Math.max(fit.gain, 0.5 * Math.sqrt(fit.varGain));
     const prior = Math.exp(-level / numbers.steadyMeanF) / numbers.steadyMeanF;
     const positive = normalCdf(fit.gain / Math.sqrt(fit.varGain));
@@ -159,7 +160,8 @@ function tell(
   const nextButOne = Math.max(next, milesTo(ahead[1]));
   const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers) : null;
   const now = present(plain);
-  const chanceNext = chanceBy(next, plain, limitF, numbers);
+  const reached = sight.count > 0 && sight.excessF[sight.count - 1]! >= limitF;
+  const chanceNext = chanceBy(next, plain, limitF, reached, numbers);
   return {
     healthy: logWeight[0]!,
     steady: logWeight[1]! + logWeight[2]!,
@@ -170,7 +172,7 @@ function tell(
     slopeFPerMile: now.slopeFPerMile,
     slopeSdFPerMile: now.slopeSdFPerMile,
     chanceNext,
-    chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, numbers)),
+    chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, reached, numbers)),
     crossing,
     fasterThanPublished: rising >= CROSSING_FROM && now.slopeFPerMile * milesPerMinute(track) > FASTEST_HEATING_F_PER_MINUTE,
     used: useOf(track, sight, rising + wandering),
@@ -183,8 +185,8 @@ function milesTo(site: AheadSite | undefined): number {
   return Number.isFinite(miles) ? Math.max(0, miles) : FARTHEST_MILES;
 }
 
-/** Chance that the true excess reaches the limit before `miles` from now. */
-function chanceBy(miles: number, plain: number, limitF: number, numbers: ModelNumbers): number {
+/** Chance that the true excess reaches the limit before `miles` from now. `reached`: the newest reading is over it. */
+function chanceBy(miles: number, plain: number, limitF: number, reached: boolean, numbers: ModelNumbers): number {
   let chance = 0;
   for (let i = 0; i < plain; i++) {
     // What does not rise is hottest now: a level stays, a wandering one falls back on average.
@@ -195,7 +197,8 @@ function chanceBy(miles: number, plain: number, limitF: number, numbers: ModelNu
     if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, numbers);
     if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers);
   }
-  return Math.min(1, chance);
+  const certain = Math.min(1, chance) - numbers.certainFrom;
+  return certain <= 0 || reached ? Math.min(1, chance) : numbers.certainFrom + numbers.certainShare * certain;
 }
 
 /** Level and slope now, mean and standard deviation over all hypotheses. */
