@@ -1,6 +1,7 @@
 /**
- * Every number of the bearing model, in one place. "assumption": ours, fitted on the curves of tests/bearing/curves.ts (other
- * functional forms than the model's own) and to be fitted again on labelled days; [P] and the like: see DEVELOPERS.md, "Sources".
+ * Every number of the bearing model, in one place. "Assumption": ours, fitted by the likelihood of what then happened on labelled
+ * simulated days (ordinary, sick, winter and mixed world, one seed each) and tried on other seeds; on a real railroad failing
+ * bearings are far rarer, and the chances are only as good as these shares. [P] and the like: see DEVELOPERS.md, "Sources".
  */
 export interface ModelNumbers {
   /** Share of a side's robust spread that one bearing scatters from site to site; the rest is its own lasting level. Assumption. */
