@@ -1,6 +1,6 @@
 import type { Direction } from "../line/railroad.ts";
 import type { SiteCondition } from "../site/condition.ts";
-import type { Level, Warning } from "../warning/warning.ts";
+import type { EvidenceReading, Level, Warning } from "../warning/warning.ts";
 
 /**
  * What is kept of a day, at most: whatever the day's length, memory and the report stay of a size. What does not fit is
@@ -76,6 +76,15 @@ export interface WarningStory {
 export function readingsOf({ last, later }: Pick<WarningStory, "last" | "later">): BearingRead[] {
   const evidence = last.evidence.map(({ pass, site, miles, axle, riseF }) => ({ pass, site, miles, axle, riseF }));
   return [...evidence, ...later].sort((a, b) => a.miles - b.miles);
+}
+
+/**
+ * The evidence of the last version, each reading judged as it was when the highest level was told: what came later may have
+ * made an outlier of the very reading that led to it, and would contradict the reasons beside it.
+ */
+export function evidenceAsTold({ last, told }: Pick<WarningStory, "last" | "told">): EvidenceReading[] {
+  const judged = new Map(told.evidence.map((reading) => [reading.pass, reading.used]));
+  return last.evidence.map((reading) => ({ ...reading, used: judged.get(reading.pass) ?? reading.used }));
 }
 
 /** Miles of a reach. A journey that turns out to have begun earlier counts from there: the last version has the say. */

@@ -1,5 +1,8 @@
 import { readingsOf, type WarningStory } from "./day.ts";
 
+/** Readings are kept on a grid of 0.01 to 0.1 °F, by who wrote them down; two bearings seldom agree this well at several sites. */
+const SAME_READING_F = 0.06;
+
 /**
  * Two stories are of one bearing when they share a pass and axle, and every reading they share is the same. Journeys and
  * roster numbers are no help: corridors and rule sets number on their own.
@@ -12,10 +15,14 @@ export function sameBearing(a: WarningStory, b: WarningStory): boolean {
     const other = readings.get(reading.pass);
     if (other === undefined || (other.axle === null && reading.axle === null)) continue;
     // The other end of the axle has another reading; the side as told turns with the train and cannot tell them apart.
-    if (other.axle !== reading.axle || other.riseF !== reading.riseF) return false;
+    if (other.axle !== reading.axle || !isSameReading(other.riseF, reading.riseF)) return false;
     if (reading.riseF !== null) shared++;
   }
   return shared > 0;
+}
+
+function isSameReading(aF: number | null, bF: number | null): boolean {
+  return aF === null || bF === null ? aF === bF : Math.abs(aF - bF) <= SAME_READING_F;
 }
 
 /** Finds stories of the same bearing among many, by the readings behind them. */

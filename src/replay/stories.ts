@@ -138,8 +138,7 @@ function readingsAfter(journey: Journey, first: Reached): BearingRead[] | null {
   return journey.legs.slice(at + 1).map((leg) => {
     const row = rowOfRoster(leg, rosterAxle);
     const riseF = row < 0 ? Number.NaN : (leg.pass.bearingRiseF[railOfSide(leg, side)][row] ?? Number.NaN);
-    // Rounded as evidence is: the same reading must be found equal.
-    const measured = Number.isFinite(riseF) ? rounded(riseF, 1) : null;
+    const measured = Number.isFinite(riseF) ? rounded(riseF, 2) : null;
     return { pass: leg.pass.id, site: leg.pass.site, miles: rounded(leg.miles, 2), axle: row < 0 ? null : row + 1, riseF: measured };
   });
 }

@@ -101,7 +101,7 @@ describe("the report", () => {
     const article = html.split("<article").find((text) => text.includes("train X301")) ?? "";
     expect(article).toContain('class="later-line"');
     expect(article).toContain("Measured after the last version");
-    expect(article).toContain("low, hardly used");
+    expect(article).toContain("outlying, hardly used");
   });
 
   test("the accounts name reasons, doubts, limit readings without an earlier warn and warns that came to nothing", () => {

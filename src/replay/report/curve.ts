@@ -1,6 +1,6 @@
 import type { Railroad, Way } from "../../line/railroad.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
-import { type BearingRead, milesOf, type Reached, type WarningStory } from "../day.ts";
+import { type BearingRead, evidenceAsTold, milesOf, type Reached, type WarningStory } from "../day.ts";
 import { figure } from "../words.ts";
 import { levelMark } from "./mark.ts";
 import { type Markup, markup, pointsOf, px } from "./markup.ts";
@@ -150,7 +150,7 @@ function levelled(reading: EvidenceReading | undefined): number | null {
 }
 
 function readings({ x, y, story }: Frame): Markup {
-  const { evidence } = story.last;
+  const evidence = evidenceAsTold(story);
   const path = evidence.flatMap((at) => {
     const rise = levelled(at);
     return rise === null || at.used !== "used" ? [] : [[x.at(at.miles), y.at(rise)] as const];
@@ -187,7 +187,7 @@ function laterReadings({ x, y, story }: Frame): Markup | null {
 }
 
 export function usedWords(used: EvidenceReading["used"]): string {
-  return { used: "used", "low-outlier": "low, hardly used", doubted: "doubted", missing: "not seen" }[used];
+  return { used: "used", "low-outlier": "outlying, hardly used", doubted: "doubted", missing: "not seen" }[used];
 }
 
 /** Where each level was first reached, above the plot. */

@@ -1,6 +1,6 @@
 import type { Railroad } from "../../line/railroad.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
-import { highestLevel, measuredAfterWarn, type Reached, type WarningStory } from "../day.ts";
+import { evidenceAsTold, highestLevel, measuredAfterWarn, type Reached, type WarningStory } from "../day.ts";
 import { leadMiles } from "../summary.ts";
 import { chanceWords, countOf, figure, msOf, utcWords } from "../words.ts";
 import type { Clock } from "./clock.ts";
@@ -106,7 +106,8 @@ function chances({ chances: { rising, steady, wandering, healthy } }: Warning): 
   return `rising ${chanceWords(rising)}, warm and steady ${chanceWords(steady)}, wandering ${chanceWords(wandering)}, healthy ${chanceWords(healthy)}`;
 }
 
-export function crossingWords({ crossing }: Warning): string {
+function crossingWords({ level, crossing }: Warning): string {
+  if (level === "limit") return "reached";
   if (crossing === null) return "no crossing in sight";
   const { miles, low, high, minutes, milepost, line, chance } = crossing;
   const where = milepost === null ? "" : `, milepost ${figure(milepost, 1)}${line === null ? "" : ` ${line}`}`;
@@ -114,7 +115,7 @@ export function crossingWords({ crossing }: Warning): string {
   return `in ${figure(miles, 1)} miles (${figure(low, 1)} to ${figure(high, 1)})${when}${where}, chance ${chanceWords(chance)}`;
 }
 
-export function setOutWords({ setOut }: Warning): string {
+function setOutWords({ setOut }: Warning): string {
   if (setOut === null) return "no place before the low end of the interval";
   return `${setOut.name}, milepost ${figure(setOut.milepost, 1)}, ${figure(setOut.miles, 1)} miles on, room for ${countOf(setOut.carLengths, "car")}`;
 }
@@ -127,7 +128,7 @@ function vehicleWords({ vehicle }: Warning): string {
 }
 
 function evidenceTable(railroad: Railroad, story: WarningStory, number: number, clock: Clock): Markup {
-  const { evidence } = story.last;
+  const evidence = evidenceAsTold(story);
   return markup`<div class="scroll" tabindex="0" role="region" aria-labelledby="w-${number}-e"><table>
 <caption id="w-${number}-e">Readings behind warning ${number}, °F above ambient</caption>
 <thead><tr><th scope="col">site</th><th scope="col">milepost</th><th scope="col">local time</th><th scope="col">UTC</th><th scope="col">mile</th><th scope="col">axle</th><th scope="col">raw</th><th scope="col">over its side</th><th scope="col">side's median</th><th scope="col">side's spread</th><th scope="col">scanner bias</th><th scope="col">the reading was</th></tr></thead>
@@ -164,5 +165,10 @@ export function warningTable(
 function listRow(railroad: Railroad, story: WarningStory, number: number, detailed: boolean, clock: Clock): Markup {
   const { told } = story;
   const head = detailed ? markup`<a href="#w-${number}">${number}</a>` : markup`${number}`;
-  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td>${told.place}</td><td>${siteName(railroad, told.site)}</td><td>${figure(told.riseF, 1)}</td><td>${figure(told.slopeFPerMile, 2)}</td><td>${told.crossing === null ? "–" : `${figure(told.crossing.miles, 1)} miles (${figure(told.crossing.low, 1)} to ${figure(told.crossing.high, 1)})`}</td><td>${endingWords(story)}</td></tr>`;
+  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td>${told.place}</td><td>${siteName(railroad, told.site)}</td><td>${figure(told.riseF, 1)}</td><td>${figure(told.slopeFPerMile, 2)}</td><td>${shortCrossing(told)}</td><td>${endingWords(story)}</td></tr>`;
+}
+
+function shortCrossing({ level, crossing }: Warning): string {
+  if (level === "limit") return "reached";
+  return crossing === null ? "–" : `${figure(crossing.miles, 1)} miles (${figure(crossing.low, 1)} to ${figure(crossing.high, 1)})`;
 }
