@@ -43,7 +43,7 @@ export function timeDistance(railroad: Railroad, corridor: Corridor, day: Day, w
   const span = day.span ?? { fromMs: 0, toMs: 1 };
   const time = linear(span.fromMs, Math.max(span.toMs, span.fromMs + 60_000), LEFT, WIDTH - RIGHT);
   const bands = bandsOf(railroad, corridor);
-  const warned = new Set(warnings.filter(isActedOn).map(({ story }) => story.last.journey));
+  const warned = new Set(warnings.filter(isActedOn).flatMap(journeysOf));
   const taken: Box[] = [];
   const drawn: Markup[] = [];
   const marked = new Set<string>();
@@ -75,6 +75,11 @@ ${drawn}</svg></div>`;
 
 function isActedOn({ story }: Numbered): boolean {
   return story.ending !== "withdrawn" && highestLevel(story) !== "watch";
+}
+
+/** Each corridor has its own journey of the train. */
+function journeysOf({ story: { last, told, asWarned } }: Numbered): string[] {
+  return [last.journey, told.journey, asWarned?.journey ?? last.journey];
 }
 
 function rowsOf(band: Band, top: number): Map<string, Row> {
