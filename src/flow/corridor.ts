@@ -5,8 +5,8 @@ import type { Consist, DeskAction } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
-import { doubtUnits } from "../pass/units-doubt.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
+import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
 import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
@@ -59,7 +59,14 @@ export class Corridor {
   private settledMs = Number.NEGATIVE_INFINITY;
   private latestMs = Number.NEGATIVE_INFINITY;
 
-  constructor(id: string, railroad: Railroad, book: RuleBook, watch: Watch, sink: Sink, observe: ((taken: LookTaken) => void) | null = null) {
+  constructor(
+    id: string,
+    railroad: Railroad,
+    book: RuleBook,
+    watch: Watch,
+    sink: Sink,
+    observe: ((taken: LookTaken) => void) | null = null,
+  ) {
     const corridor = railroad.corridors.find((one) => one.id === id);
     if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
     this.id = id;

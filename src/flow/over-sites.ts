@@ -8,7 +8,9 @@ export function overSites(railroad: Railroad, journey: Journey, leg: Leg): reado
   if (leg.join === null || before === undefined) return [];
   const { site, track } = before.pass;
   const hops = LONGEST_WAY_HOPS;
-  const way = railroad.ahead(site, track, before.direction, hops).find((one) => one.site === leg.pass.site && one.direction === leg.direction);
+  const way = railroad
+    .ahead(site, track, before.direction, hops)
+    .find((one) => one.site === leg.pass.site && one.direction === leg.direction);
   return way?.over ?? [];
 }
 

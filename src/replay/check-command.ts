@@ -5,7 +5,9 @@ import { EXIT } from "./exit-status.ts";
 /** `bearing-rise check`: what is wrong with a file, or what was understood of it. */
 export function checkCommand(): Command {
   return new Command("check")
-    .description("Says what is wrong with a line file, rules and a feed, by line and column and all mistakes at once, or prints what it understood.")
+    .description(
+      "Says what is wrong with a line file, rules and a feed, by line and column and all mistakes at once, or prints what it understood.",
+    )
     .argument("<line>", "line file of the railroad (YAML)")
     .argument("<rules>", "rules: a file, or a folder of dated ones")
     .argument("[feed]", "a feed file; - is standard input")

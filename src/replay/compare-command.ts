@@ -18,7 +18,9 @@ interface Options {
 export function compareCommand(): Command {
   const collect = (path: string, before: string[]) => [...before, path];
   return new Command("compare")
-    .description("Replays the same feeds under two rule sets: which warnings only one of them gives, which earlier and by how many miles, and what each costs in stops.")
+    .description(
+      "Replays the same feeds under two rule sets: which warnings only one of them gives, which earlier and by how many miles, and what each costs in stops.",
+    )
     .argument("<feed...>", "feed files in order")
     .requiredOption("--line <file>", "line file of the railroad (YAML)")
     .requiredOption("--rules <path>", "rules: a file or a folder; give it twice, A first, then B", collect, [])
@@ -36,7 +38,8 @@ async function run(feeds: string[], options: Options): Promise<void> {
   if (pathA === undefined || pathB === undefined || more.length > 0) {
     throw new CommandError(EXIT.usage, `compare needs --rules exactly twice, A and then B; it was given ${options.rules.length} time(s).`);
   }
-  if (feeds.includes("-")) throw new CommandError(EXIT.usage, "compare reads the feed twice, which standard input cannot be: save it to a file first.");
+  if (feeds.includes("-"))
+    throw new CommandError(EXIT.usage, "compare reads the feed twice, which standard input cannot be: save it to a file first.");
   const railroad = lineOf(options.line);
   const [rulesA, rulesB] = [rulesOf(pathA), rulesOf(pathB)];
   const days: Day[] = [];

@@ -21,7 +21,9 @@ interface Options extends NarrowOptions {
 /** `bearing-rise replay`: recorded feeds through the folds; files, a summary and a report. */
 export function replayCommand(): Command {
   return new Command("replay")
-    .description("Runs recorded feeds through exactly the folds that run live; writes passes, warnings, site conditions, rejected records, a summary and a report.")
+    .description(
+      "Runs recorded feeds through exactly the folds that run live; writes passes, warnings, site conditions, rejected records, a summary and a report.",
+    )
     .argument("<feed...>", "feed files in order: JSON Lines, plain, gzip or zstd; - is standard input")
     .requiredOption("--line <file>", "line file of the railroad (YAML)")
     .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")

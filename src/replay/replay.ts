@@ -86,9 +86,9 @@ function reportTo(account: DayAccount, outputs: Outputs | null, narrow: Narrow):
       account.addRejected(rejected);
       if (narrow.rejected(rejected)) outputs?.put("rejected", rejected);
     },
-    settled: (journey, leg, doubt) => {
-      account.addJoin(journey, leg);
-      if (doubt !== null) account.addDoubt(doubt);
+    settled: (journey, leg, doubt, corridor) => {
+      account.addJoin(journey, leg, corridor);
+      if (doubt !== null) account.addDoubt(doubt, corridor);
     },
   };
 }

@@ -42,7 +42,9 @@ describe("the way of the data", () => {
     expect(folded.warnings).toEqual(plain.warnings);
   });
 
-  it("any order of arrival across sites within the lateness bound ends with the same warnings and the same joins", () => {
+  it("any order of arrival across sites within the lateness bound ends with the same warnings and the same joins", {
+    timeout: 120_000,
+  }, () => {
     const sites = [...railroad.sites.keys()];
     fc.assert(
       fc.property(fc.array(fc.integer({ min: 0, max: 55 }), { minLength: sites.length, maxLength: sites.length }), (minutes) => {
@@ -70,11 +72,18 @@ describe("the way of the data", () => {
 
   it("a reading at or over the limit is always a limit warning for that bearing at that site", () => {
     const said = new Set(
-      plain.warnings.filter((warning) => warning.level === "limit").flatMap((warning) => warning.evidence.map((one) => `${one.pass} ${one.axle}`)),
+      plain.warnings
+        .filter((warning) => warning.level === "limit")
+        .flatMap((warning) => warning.evidence.map((one) => `${one.pass} ${one.axle}`)),
     );
     let reached = 0;
     for (const json of plain.passes) {
-      const pass = JSON.parse(json) as { id: string; site: string; left: { bearing: (number | null)[] }; right: { bearing: (number | null)[] } };
+      const pass = JSON.parse(json) as {
+        id: string;
+        site: string;
+        left: { bearing: (number | null)[] };
+        right: { bearing: (number | null)[] };
+      };
       for (const rail of [pass.left, pass.right]) {
         rail.bearing.forEach((riseF, row) => {
           if (riseF === null || riseF < 170) return;
