@@ -12,6 +12,7 @@ import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { overSites } from "./over-sites.ts";
+import { shareVehicles } from "./shared-vehicles.ts";
 import type { Sink } from "./sink.ts";
 
 /**
@@ -21,7 +22,7 @@ import type { Sink } from "./sink.ts";
 export const LATENESS_MS = 2 * 3_600_000;
 
 /** A train not seen for so long has ended its journey: longer than any stop worth bridging. Assumption. */
-export const JOURNEY_IDLE_MS = 12 * 3_600_000;
+export const JOURNEY_IDLE_MS = 10 * 3_600_000;
 
 /** Passes that may wait to be settled; past it the oldest is settled early. A busy corridor has some dozens. */
 export const MOST_UNSETTLED = 5_000;
@@ -150,6 +151,7 @@ export class Corridor {
 
   private place(pass: Pass): void {
     const { journey, leg, doubt } = this.journeys.place(pass, level(pass, this.biases));
+    shareVehicles(journey);
     this.unsettled.push({ pass, journey, leg, doubt });
     if (this.owned.has(pass.site)) this.watch.placed(pass, leg, doubtUnits(pass, this.railroad.sites.get(pass.site)?.units ?? null));
     this.bearings.look(journey, journey.legs.length - 1, pass.train !== null && this.consists.get(pass.train)?.key === true);
