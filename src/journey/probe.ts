@@ -52,19 +52,19 @@ export interface Probing {
   tried: number;
   /** Found at the one scale that most stretches agree on. */
   found: number;
-  /** How often the telling ones changed diagonal: each time vehicles would have been set out or picked up. */
-  changes: number;
-  /** Hull of the diagonals of the telling ones; low > high when there is none. */
+  /** Of these, how many stand on a diagonal of their own, not that of the stretch before or after: chance, as a rule. */
+  alone: number;
+  /** Hull of the diagonals of the telling ones that do not stand alone; low > high when there is none. */
   low: number;
   high: number;
 }
 
-/** Of the stretches looked for, so many must be found again, on few diagonals, before anything is aligned. */
+/** Of the stretches looked for, so many must be found again, most of them beside each other, before anything is aligned. */
 const LEAST_FOUND_SHARE = 0.4;
-const MOST_CHANGES_SHARE = 0.3;
+const MOST_ALONE_SHARE = 0.5;
 
 export function speaksFor(probing: Probing): boolean {
-  return probing.found >= LEAST_FOUND_SHARE * probing.tried && probing.changes <= 1 + MOST_CHANGES_SHARE * probing.found;
+  return probing.found >= LEAST_FOUND_SHARE * probing.tried && probing.alone <= 1 + MOST_ALONE_SHARE * probing.found;
 }
 
 // Of each stretch found: scale and diagonal, and in how many places. Overwritten by every call.
@@ -83,19 +83,21 @@ export function probe(reference: Float32Array, index: SpacingIndex, gaps: Float3
   let tried = 0;
   let hits = 0;
   let diagonal = 0;
+  // Nearly all stretches lie between the diagonals of the two ends: cars are seldom both set out and picked up.
+  const end = rows - reference.length;
   for (let row = REACH + 1; row < rows - REACH && tried < MOST_FOUND; row += step) {
     while (row < rows - REACH && binOf(gaps[row]!) < 0) row++;
     if (row >= rows - REACH) break;
     tried++;
-    if (!look(reference, index, gaps, row, diagonal, hits)) continue;
+    if (!look(reference, index, gaps, row, diagonal, end, hits)) continue;
     diagonal = diagonals[hits]!;
     hits++;
   }
   return summarize(tried, hits);
 }
 
-/** Looks a stretch up; of several places takes the one nearest to the diagonal of the stretch before. */
-function look(reference: Float32Array, index: SpacingIndex, gaps: Float32Array, row: number, diagonal: number, hit: number): boolean {
+/** Looks a stretch up; of several places takes the likeliest diagonal: between the ends, and near that of the stretch before. */
+function look(reference: Float32Array, index: SpacingIndex, gaps: Float32Array, row: number, before: number, end: number, hit: number): boolean {
   const bin = binOf(gaps[row]!);
   let places = 0;
   let nearest = Number.MAX_SAFE_INTEGER;
@@ -104,11 +106,13 @@ function look(reference: Float32Array, index: SpacingIndex, gaps: Float32Array, 
     const position = index.positions[k]!;
     if (!found(reference, position, gaps, row)) continue;
     places++;
-    const away = Math.abs(row - position - diagonal);
+    const diagonal = row - position;
+    const outside = Math.max(0, Math.min(0, end) - diagonal, diagonal - Math.max(0, end));
+    const away = outside + Math.abs(diagonal - before);
     if (away >= nearest) continue;
     nearest = away;
     scales[hit] = matchScale;
-    diagonals[hit] = row - position;
+    diagonals[hit] = diagonal;
   }
   placesOf[hit] = places;
   return places > 0;
@@ -138,19 +142,26 @@ function found(reference: Float32Array, position: number, gaps: Float32Array, ro
 
 /** A site has one scale: stretches that need another are chance. */
 function summarize(tried: number, hits: number): Probing {
-  const result: Probing = { tried, found: 0, changes: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
+  const result: Probing = { tried, found: 0, alone: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
   if (hits === 0) return result;
   const scale = scales.slice(0, hits).sort()[hits >> 1]!;
-  let before = Number.NaN;
+  let kept = 0;
   for (let k = 0; k < hits; k++) {
     if (Math.abs(scales[k]! - scale) > SAME_SCALE) continue;
-    result.found++;
+    diagonals[kept] = diagonals[k]!;
+    placesOf[kept] = placesOf[k]!;
+    kept++;
+  }
+  result.found = kept;
+  for (let k = 0; k < kept; k++) {
     const diagonal = diagonals[k]!;
-    if (Math.abs(diagonal - before) > SAME_DIAGONAL) result.changes++;
-    before = diagonal;
-    if (placesOf[k]! > TELLING_PLACES) continue;
-    result.low = Math.min(result.low, diagonal);
-    result.high = Math.max(result.high, diagonal);
+    const asBefore = k > 0 && Math.abs(diagonal - diagonals[k - 1]!) <= SAME_DIAGONAL;
+    const asAfter = k + 1 < kept && Math.abs(diagonal - diagonals[k + 1]!) <= SAME_DIAGONAL;
+    if (!asBefore && !asAfter) result.alone++;
+    else if (placesOf[k]! <= TELLING_PLACES) {
+      result.low = Math.min(result.low, diagonal);
+      result.high = Math.max(result.high, diagonal);
+    }
   }
   return result;
 }
