@@ -54,6 +54,7 @@ export class Bearings {
     const rules = this.book.at(leg.pass.endedMs);
     this.looked.clear();
     const count = screen(journey, legIndex, this.screened);
+    inOrderOfSides(this.screened, count, railOfSide(leg, 0));
     for (let i = 0; i < count; i++) {
       const row = this.screened[i]! >> 1;
       const rail = (this.screened[i]! & 1) as 0 | 1;
@@ -131,6 +132,18 @@ export class Bearings {
       if (last !== undefined) this.ledger.close(id);
       this.journeys.delete(id);
     }
+  }
+}
+
+/** The left side of the train first, whichever rail it ran on: the order of looking must not depend on the direction of mileposts. */
+function inOrderOfSides(screened: Int32Array, count: number, firstRail: 0 | 1): void {
+  if (firstRail === 0) return;
+  for (let i = 1; i < count; i++) {
+    const before = screened[i - 1]!;
+    if (before >> 1 !== screened[i]! >> 1) continue;
+    screened[i - 1] = screened[i]!;
+    screened[i] = before;
+    i++;
   }
 }
 

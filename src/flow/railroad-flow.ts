@@ -25,6 +25,7 @@ const TICK_MS = 60_000;
 export class RailroadFlow {
   private readonly railroad: Railroad;
   private readonly sink: Sink;
+  private readonly carry: (pass: Pass) => Pass;
   private readonly watch: Watch;
   private readonly time: EventTime;
   private readonly assemblies = new Map<string, Map<string, Assembly>>();
@@ -34,9 +35,20 @@ export class RailroadFlow {
   /** Axles of finished passes. */
   axles = 0;
 
-  constructor(railroad: Railroad, book: RuleBook, sink: Sink, observe: ((taken: LookTaken) => void) | null = null) {
+  /**
+   * `observe` sees every look at a bearing. `carry` is the way of a pass from the stage that assembles to the one that
+   * follows: here by hand, over a log where the two run apart.
+   */
+  constructor(
+    railroad: Railroad,
+    book: RuleBook,
+    sink: Sink,
+    observe: ((taken: LookTaken) => void) | null = null,
+    carry: (pass: Pass) => Pass = (pass) => pass,
+  ) {
     this.railroad = railroad;
     this.sink = sink;
+    this.carry = carry;
     this.watch = new Watch(railroad, (condition) => sink.condition(condition));
     this.time = new EventTime(railroad.sites.size);
     for (const site of railroad.sites.values()) {
@@ -135,7 +147,7 @@ export class RailroadFlow {
   /** Finished passes go to whoever follows them. */
   private handOn(): void {
     for (const pass of this.closed) {
-      const placed = this.inTime(pass);
+      const placed = this.carry(this.inTime(pass));
       this.axles += placed.axles;
       this.sink.pass(placed);
       for (const corridor of this.railroad.corridorsOf(pass.site)) this.corridors.get(corridor)?.pass(placed, this.time.confirmedMs);

@@ -4,6 +4,7 @@ import { RailroadFlow } from "../../src/flow/railroad-flow.ts";
 import type { Outcome, Sink } from "../../src/flow/sink.ts";
 import { loadLine } from "../../src/line/line-file.ts";
 import type { Railroad } from "../../src/line/railroad.ts";
+import type { Pass } from "../../src/pass/pass.ts";
 import { recordOfPass } from "../../src/pass/pass-record.ts";
 import { type SimulateOptions, simulate } from "../../src/simulate/simulate.ts";
 import type { Truth } from "../../src/simulate/truth.ts";
@@ -70,10 +71,15 @@ export function sinkInto(folded: Folded): Sink {
   };
 }
 
-/** Folds a feed from its first record to its end. */
-export function fold(feed: Iterable<Arrival>, railroad = demoRailroad(), rules = demoRules()): Folded {
+/** Folds a feed from its first record to its end. `carry`: what becomes of a pass between the assembling and the following stage. */
+export function fold(
+  feed: Iterable<Arrival>,
+  railroad = demoRailroad(),
+  rules = demoRules(),
+  carry: (pass: Pass) => Pass = (pass) => pass,
+): Folded {
   const folded = emptyFolded();
-  const flow = new RailroadFlow(railroad, rules, sinkInto(folded));
+  const flow = new RailroadFlow(railroad, rules, sinkInto(folded), null, carry);
   let offset = 0;
   for (const { topic, json } of feed) {
     offset++;

@@ -1,7 +1,9 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import { passOfRecord, recordOfPass } from "../../src/pass/pass-record.ts";
 import type { Warning } from "../../src/warning/warning.ts";
 import { type Arrival, demoRailroad, demoRules, fold, simulated, standing } from "./folded.ts";
+import { feedInOtherUnits, inOtherUnits, mirrored, mirroredFeed } from "./mirrored.ts";
 
 const railroad = demoRailroad();
 const rules = demoRules();
@@ -93,6 +95,32 @@ describe("the way of the data", () => {
       }
     }
     expect(reached).toBeGreaterThan(0);
+  });
+
+  it("converting units changes no decision", { timeout: 60_000 }, () => {
+    const orderly = simulated({ seed: 12, hours: 7, world: "ordinary", trainsPerDay: 80 }, railroad).feed;
+    const before = fold(orderly, railroad, rules);
+    const after = fold(feedInOtherUnits(orderly, railroad), inOtherUnits(railroad), rules);
+    expect(before.warnings.length).toBeGreaterThan(0);
+    expect(after.warnings).toEqual(before.warnings);
+    expect(after.joins).toEqual(before.joins);
+  });
+
+  it("mirroring direction changes no decision", { timeout: 60_000 }, () => {
+    const after = fold(mirroredFeed(feed), mirrored(railroad), rules);
+    const decided = (warnings: readonly Warning[]) =>
+      warnings.map(({ id, version, time, level, state, axle, side, place, heat, riseF, leveledF, chances, setOut, advice }) => ({
+        ...{ id, version, time, level, state, axle, side, place, heat, riseF, leveledF, chances },
+        setOut: setOut?.place ?? null,
+        advice: advice.replace(/milepost [\d.]+/g, "milepost"),
+      }));
+    expect(decided(after.warnings)).toEqual(decided(plain.warnings));
+    expect(after.joins).toEqual(plain.joins);
+  });
+
+  it("live equals replay: passes that went through the log as JSON lead to the same bytes", { timeout: 60_000 }, () => {
+    const live = fold(feed, railroad, rules, (pass) => passOfRecord(JSON.parse(JSON.stringify(recordOfPass(pass)))));
+    expect(live).toEqual(plain);
   });
 
   it("malformed records among good ones stop nothing and change nothing", () => {
