@@ -17,7 +17,9 @@ const program = new Command("bearing-rise")
   .showHelpAfterError('Add "--help" for what a command takes, with an example.')
   .exitOverride();
 
-for (const command of [replayCommand(), compareCommand(), simulateCommand(), checkCommand()]) program.addCommand(command);
+for (const command of [replayCommand(), compareCommand(), simulateCommand(), checkCommand()]) {
+  program.addCommand(command.copyInheritedSettings(program));
+}
 
 program.addHelpText(
   "after",

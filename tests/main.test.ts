@@ -1,0 +1,138 @@
+import { spawnSync } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { lineOf } from "../src/simulate/feed-text.ts";
+import { simulated } from "./flow/folded.ts";
+
+const LINE = "replay-data/line.yaml";
+const RULES = "replay-data/rules/standard";
+const OTHER_RULES = "replay-data/rules/cautious";
+
+let folder = "";
+let feed = "";
+let spoilt = "";
+
+/** Through the launcher, as a user would. */
+function run(args: string[], input?: string) {
+  const { status, stdout, stderr } = spawnSync(process.execPath, ["src/bearing-rise.js", ...args], {
+    encoding: "utf8",
+    maxBuffer: 64 << 20,
+    ...(input === undefined ? {} : { input }),
+  });
+  return { status, stdout, stderr };
+}
+
+function replay(out: string, ...more: string[]) {
+  return run(["replay", "--line", LINE, "--rules", RULES, "--out", join(folder, out), ...more]);
+}
+
+beforeAll(() => {
+  folder = mkdtempSync(join(tmpdir(), "bearing-rise-main-"));
+  const records = simulated({ seed: 11, hours: 6, world: "mixed", trainsPerDay: 90 }).feed;
+  feed = join(folder, "feed.jsonl");
+  writeFileSync(feed, records.map((record) => `${lineOf(record as Parameters<typeof lineOf>[0])}\n`).join(""));
+  spoilt = join(folder, "spoilt.jsonl");
+  writeFileSync(spoilt, `${readFileSync(feed, "utf8").slice(0, 200_000)}\nnot json\n`);
+});
+
+afterAll(() => rmSync(folder, { recursive: true }));
+
+describe("bearing-rise", { timeout: 60_000 }, () => {
+  it("every command has --help with an example", () => {
+    expect(run(["--help"])).toMatchObject({ status: 0, stdout: expect.stringContaining("Example:") });
+    for (const command of ["replay", "compare", "simulate", "check"]) {
+      const { status, stdout } = run([command, "--help"]);
+      expect(status).toBe(0);
+      expect(stdout).toContain(`Example:\n  bearing-rise ${command} `);
+    }
+  });
+
+  it("replay writes its six files and says where the report is", () => {
+    const { status, stdout } = replay("day", feed);
+    expect(status).toBe(0);
+    expect(stdout).toContain("report.html");
+    expect(stdout).toContain("qualified people govern");
+    for (const name of ["passes.jsonl", "warnings.jsonl", "site-conditions.jsonl", "rejected.jsonl", "summary.json", "report.html"]) {
+      expect(() => readFileSync(join(folder, "day", name))).not.toThrow();
+    }
+  });
+
+  it("the same day twice gives the same bytes", () => {
+    replay("again", feed);
+    for (const name of ["passes.jsonl", "warnings.jsonl", "site-conditions.jsonl", "rejected.jsonl", "summary.json", "report.html"]) {
+      expect(readFileSync(join(folder, "again", name))).toEqual(readFileSync(join(folder, "day", name)));
+    }
+  });
+
+  it("reads standard input, and prints the summary for programs", () => {
+    const { status, stdout, stderr } = run(
+      ["replay", "--line", LINE, "--rules", RULES, "--out", join(folder, "stdin"), "--json", "-"],
+      readFileSync(feed, "utf8"),
+    );
+    expect(status).toBe(0);
+    expect(stderr).toBe("");
+    expect(JSON.parse(stdout)).toMatchObject({ type: "replay-summary", records: { accounted: true } });
+    expect(readFileSync(join(folder, "stdin", "warnings.jsonl"))).toEqual(readFileSync(join(folder, "day", "warnings.jsonl")));
+  });
+
+  it("--train narrows what is reported, never what is folded", () => {
+    const all = readFileSync(join(folder, "day", "warnings.jsonl"), "utf8")
+      .trim()
+      .split("\n");
+    const train = (JSON.parse(all[0] ?? "") as { journey: string }).journey;
+    expect(replay("one", "--train", train, "--quiet", "--", feed).status).toBe(0);
+    const one = readFileSync(join(folder, "one", "warnings.jsonl"), "utf8")
+      .trim()
+      .split("\n");
+    expect(one).toEqual(all.filter((line) => (JSON.parse(line) as { journey: string }).journey === train));
+    const summary = JSON.parse(readFileSync(join(folder, "one", "summary.json"), "utf8")) as { axles: number };
+    expect(summary.axles).toBe((JSON.parse(readFileSync(join(folder, "day", "summary.json"), "utf8")) as { axles: number }).axles);
+  });
+
+  it("rejected records end a replay with status 5 only when it is strict", () => {
+    expect(replay("loose", spoilt).status).toBe(0);
+    expect(replay("strict", "--strict", spoilt).status).toBe(5);
+    const rejected = readFileSync(join(folder, "strict", "rejected.jsonl"), "utf8");
+    expect(rejected).toContain('"raw":"not json"');
+  });
+
+  it("tells wrong usage, wrong files and unreadable feeds apart by status and words", () => {
+    expect(run(["replay", feed])).toMatchObject({ status: 2, stderr: expect.stringContaining("--line") });
+    expect(run(["nonsense"]).status).toBe(2);
+    expect(replay("x", "--from", "yesterday", feed)).toMatchObject({ status: 2, stderr: expect.stringContaining("NARROW-001") });
+    const badLine = run(["replay", "--line", RULES, "--rules", RULES, "--out", join(folder, "x"), feed]);
+    expect(badLine.status).toBe(3);
+    const missing = replay("x", join(folder, "missing.jsonl"));
+    expect(missing).toMatchObject({ status: 4, stderr: expect.stringContaining("FEED-101") });
+  });
+
+  it("compare shows one day under two rule sets", () => {
+    const args = ["compare", "--line", LINE, "--rules", RULES, "--rules", OTHER_RULES];
+    const { status, stdout } = run([...args, feed]);
+    expect(status).toBe(0);
+    expect(stdout).toContain(OTHER_RULES);
+    expect(JSON.parse(run([...args, "--json", feed]).stdout)).toMatchObject({ type: "replay-comparison" });
+    expect(run(["compare", "--line", LINE, "--rules", RULES, feed])).toMatchObject({ status: 2, stderr: expect.stringContaining("twice") });
+  });
+
+  it("check prints what it understood, or every mistake by line and column", () => {
+    expect(run(["check", LINE, RULES, feed])).toMatchObject({ status: 0, stdout: expect.stringContaining("alder-14") });
+    const broken = join(folder, "broken.yaml");
+    writeFileSync(broken, readFileSync(LINE, "utf8").replace("milepost: 14.2", "milepost: far").replace("to: brock-27", "to: brook-27"));
+    const { status, stdout } = run(["check", broken, RULES]);
+    expect(status).toBe(3);
+    expect(stdout).toMatch(/broken\.yaml:\d+:\d+ /);
+    expect(stdout).toContain("brook-27");
+  });
+
+  it("simulate gives the same bytes for the same seed, and lists its assumptions", () => {
+    const args = ["simulate", "--line", LINE, "--seed", "3", "--hours", "2", "--json"];
+    const [a, b] = ["a", "b"].map((out) => run([...args, "--out", join(folder, out)]));
+    expect(a?.status).toBe(0);
+    expect(JSON.parse(a?.stdout ?? "").sha256).toBe(JSON.parse(b?.stdout ?? "").sha256);
+    expect(run(["simulate", "--assumptions"])).toMatchObject({ status: 0, stdout: expect.stringContaining("assumption") });
+    expect(run(["simulate", "--line", LINE])).toMatchObject({ status: 2, stderr: expect.stringContaining("--out") });
+  });
+});
