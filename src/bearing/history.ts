@@ -1,5 +1,6 @@
 import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/journey.ts";
 import { countsLess } from "./level.ts";
+import { READINGS_MAX } from "./model-numbers.ts";
 import { medianInPlace } from "./robust.ts";
 import type { BearingReading, BearingTrack } from "./track.ts";
 
@@ -8,15 +9,26 @@ const VEHICLE_BEARINGS_MAX = 64;
 const others = new Float64Array(VEHICLE_BEARINGS_MAX);
 
 /**
+ * Legs that a look goes back: the outlook takes no more readings than that, and what lies further back may be forgotten.
+ * At 15 miles a site, more than 350 miles.
+ */
+export const HISTORY_LEGS = READINGS_MAX;
+
+/**
  * A bearing's readings over a journey, rebuilt from its legs, oldest first, up to and including leg `uptoLeg` (default: the last).
- * One reading for every leg: a leg that did not see the axle gives one with riseF NaN, so that "not seen" is never lost.
+ * One reading for every leg: a leg that did not see the axle, or lies over HISTORY_LEGS back, gives one with riseF NaN, so that
+ * "not seen" is never lost.
  */
 export function trackOf(journey: Journey, rosterAxle: number, side: 0 | 1, uptoLeg: number = journey.legs.length - 1): BearingTrack {
   const track: BearingTrack = [];
   const last = Math.min(uptoLeg, journey.legs.length - 1);
-  for (let i = 0; i <= last; i++) track.push(readingOn(journey.legs[i]!, rosterAxle, side));
+  const from = last + 1 - HISTORY_LEGS;
+  for (let i = 0; i <= last; i++) track.push(readingOn(journey.legs[i]!, i < from ? NOBODY : rosterAxle, side));
   return track;
 }
+
+/** No axle has this number, and none is off the roster by it either. */
+const NOBODY = Number.NEGATIVE_INFINITY;
 
 /** One bearing on one leg. */
 export function readingOn(leg: Leg, rosterAxle: number, side: 0 | 1): BearingReading {

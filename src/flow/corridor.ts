@@ -1,5 +1,6 @@
 import { Biases } from "../bearing/biases.ts";
 import { Calibrator } from "../bearing/calibrate.ts";
+import { HISTORY_LEGS } from "../bearing/history.ts";
 import { level } from "../bearing/level.ts";
 import type { Consist, DeskAction } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
@@ -10,6 +11,7 @@ import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
 import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
+import { bare } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { overSites } from "./over-sites.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
@@ -175,6 +177,9 @@ export class Corridor {
       if (placed.pass.endedMs > throughMs) break;
       count++;
       this.calibrator.learn(placed.journey, placed.leg);
+      const { legs } = placed.journey;
+      const past = legs[legs.indexOf(placed.leg) - HISTORY_LEGS];
+      if (past !== undefined) bare(past);
       this.sink.settled(placed.journey, placed.leg, placed.doubt, this.id);
       if (this.owned.has(placed.pass.site)) {
         const over = overSites(this.railroad, placed.journey, placed.leg);

@@ -1,3 +1,4 @@
+import { HISTORY_LEGS } from "../bearing/history.ts";
 import type { BearingTrack } from "../bearing/track.ts";
 import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
@@ -27,7 +28,7 @@ export interface Composition {
 }
 
 /** Readings shown with a warning: the latest; longer journeys exist, longer tables are not read. */
-export const MAX_EVIDENCE = 48;
+export const MAX_EVIDENCE = HISTORY_LEGS;
 
 const SIDES = ["left", "right"] as const;
 

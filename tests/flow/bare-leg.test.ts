@@ -1,0 +1,36 @@
+import { describe, expect, it } from "vitest";
+import { HISTORY_LEGS, trackOf } from "../../src/bearing/history.ts";
+import { bare } from "../../src/flow/bare-leg.ts";
+import type { Leg } from "../../src/journey/journey.ts";
+import { journeyOf, legOf, passOf } from "../bearing/passes.ts";
+
+const MILES = 15;
+
+function longJourney(legs: number): Leg[] {
+  return Array.from({ length: legs }, (_, at) =>
+    legOf(passOf({ axles: 80, seed: at + 1, direction: "rising", begunMs: at * 1_200_000 }), at * MILES),
+  );
+}
+
+describe("a leg let go", () => {
+  it("changes nothing that a later look sees, for it lies further back than any look goes", () => {
+    const legs = longJourney(HISTORY_LEGS + 10);
+    const settled = legs.length - 4;
+    const before = trackOf(journeyOf(legs), 10, 0);
+    for (let at = 0; at <= settled - HISTORY_LEGS; at++) bare(legs[at] as Leg);
+    expect(trackOf(journeyOf(legs), 10, 0)).toEqual(before);
+    expect(trackOf(journeyOf(legs), 10, 0, settled + 1)).toEqual(
+      before.slice(0, settled + 2).map((reading, at) => (at < 3 ? expect.anything() : reading)),
+    );
+  });
+
+  it("still tells where and when the train was, and holds no column any more", () => {
+    const leg = longJourney(1)[0] as Leg;
+    const { miles } = leg;
+    const { site, begunMs, id } = leg.pass;
+    bare(leg);
+    expect(leg).toMatchObject({ miles, pass: { site, begunMs, id, axles: 0, vehicles: [] } });
+    expect(leg.pass.bearingRiseF[0]).toHaveLength(0);
+    expect(leg.rosterOfRow).toHaveLength(0);
+  });
+});
