@@ -1,13 +1,17 @@
 import { type Alignment, alignEqual, LEAST_VEHICLE_AXLES, measure } from "./alignment.ts";
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
 import { type Probing, probe, type SpacingIndex, speaksFor } from "./probe.ts";
-import { SpacingScore } from "./spacing-score.ts";
+import { RESIDUAL_SD_INCHES, SpacingScore } from "./spacing-score.ts";
 import { Walk } from "./walk.ts";
 
 /** Axles by which the lattice reaches back into what the walks already matched: an edit may begin before they noticed. */
 const BACK_OFF = 12;
 /** A walk that matched fewer axles is no anchor. */
 const LEAST_ANCHOR = 16;
+/** Spacings that the usual noise counts for. */
+const USUAL_WEIGHT = 20;
+/** A try is made once more when it left less than this share of the noise it was made with. */
+const LESS_NOISE = 0.85;
 /** Slack of the band around the diagonals that are known to matter; widened when the path does not fit. */
 const SLACKS = [16, 64, 256];
 
@@ -100,13 +104,34 @@ interface Stretch {
   high: number;
 }
 
+/** Noise as the walks met it; the usual noise counts as some spacings of its own, for a walk may be short. */
+function walkedSquareInches(): number {
+  const usual = RESIDUAL_SD_INCHES * RESIDUAL_SD_INCHES;
+  return (forward.squares + backward.squares + USUAL_WEIGHT * usual) / (forward.compared + backward.compared + USUAL_WEIGHT);
+}
+
+/** Where cars are much alike the noise decides which ones went, so it is measured once more when the first try shows it smaller. */
 function layLattice(reference: Float32Array, positions: number, gaps: Float32Array, rows: number, stretch: Stretch): Alignment | null {
+  const square = walkedSquareInches();
+  const first = layOnce(reference, positions, gaps, rows, stretch, square);
+  if (first === null || first.dropped + first.added === 0 || first.squareInches > LESS_NOISE * square) return first;
+  return layOnce(reference, positions, gaps, rows, stretch, first.squareInches) ?? first;
+}
+
+function layOnce(
+  reference: Float32Array,
+  positions: number,
+  gaps: Float32Array,
+  rows: number,
+  stretch: Stretch,
+  squareInches: number,
+): Alignment | null {
   // (0, 0) is the sure pair before the stretch, or stands for the head of the train.
   const endMatched = stretch.endRow < rows;
   const latticeRows = (endMatched ? stretch.endPosition : positions - 1) - stretch.startPosition;
   const latticeColumns = (endMatched ? stretch.endRow : rows - 1) - stretch.startRow;
   const scale = forward.matched >= backward.matched ? forward.scale.value : backward.scale.value;
-  const scoring = spacing.over(reference, gaps, stretch.startPosition, stretch.startRow, scale);
+  const scoring = spacing.over(reference, gaps, stretch.startPosition, stretch.startRow, scale, squareInches);
   const end = latticeColumns - latticeRows;
   const shift = stretch.startRow - stretch.startPosition;
   const hullLow = stretch.low <= stretch.high ? Math.min(0, end, stretch.low - shift) : Math.min(0, end);

@@ -5,10 +5,12 @@ import { TOLERANCE_INCHES, TOLERANCE_SHARE } from "./spacing-score.ts";
 /** No vehicle has fewer axles: a shorter run was miscounted, not set out or picked up. */
 export const LEAST_VEHICLE_AXLES = 4;
 /**
- * What edits cost when trains are weighed against each other: cars set out or picked up on one leg in about 100; a
- * miscounted axle little, for another train of the same cars would have to be miscounted just so. Assumptions.
+ * What edits cost when trains are weighed against each other: cars set out or picked up on one leg in about 100, in a
+ * second place much more rarely, and a mosaic of pieces can be laid from any other train; a miscounted axle costs little,
+ * for another train of the same cars would have to be miscounted just so. Assumptions.
  */
 const RUN_COST = 4.5;
+const FURTHER_RUN_COST = 9;
 const SINGLE_COST = 1;
 /** Fewer matched axles than this say nothing. */
 const LEAST_MATCHED = 8;
@@ -114,6 +116,10 @@ export function measure(
   return alignment;
 }
 
+function runCost(alignment: Alignment): number {
+  return alignment.dropped + alignment.added > 0 ? FURTHER_RUN_COST : RUN_COST;
+}
+
 function countEdits(alignment: Alignment, positions: number, rows: number, positionOfRow: Int32Array): void {
   let previous = -1;
   let loose = 0;
@@ -125,15 +131,15 @@ function countEdits(alignment: Alignment, positions: number, rows: number, posit
     }
     const gone = p - previous - 1;
     if (gone >= LEAST_VEHICLE_AXLES) {
+      alignment.editNats += runCost(alignment);
       alignment.dropped += gone;
-      alignment.editNats += RUN_COST;
     } else {
       alignment.missedSingly += gone;
       alignment.editNats += SINGLE_COST * gone;
     }
     if (loose >= LEAST_VEHICLE_AXLES) {
+      alignment.editNats += runCost(alignment);
       alignment.added += loose;
-      alignment.editNats += RUN_COST;
     } else {
       alignment.doubled += loose;
       alignment.editNats += SINGLE_COST * loose;

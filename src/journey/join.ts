@@ -5,6 +5,7 @@ import { doubtOf, evidenceOf } from "./evidence.ts";
 import type { JoinDoubt, Journey, Leg } from "./journey.ts";
 import { OpenJourney } from "./open-journey.ts";
 import { firstRoster } from "./roster.ts";
+import { slideRuns } from "./slide.ts";
 import { type JoinSettings, usualJoinSettings } from "./settings.ts";
 import { type Candidate, candidatesOf, compareCandidates } from "./weigh.ts";
 
@@ -135,7 +136,8 @@ export class Journeys {
     const { open } = best;
     const { implausible, bearings } = best.warmth;
     const implausibleHeat = bearings >= LEAST_BEARINGS && implausible > IMPLAUSIBLE_SHARE * bearings;
-    const { roster, rosterOfRow } = open.roster.after(pass, best.alignment, best.flipped);
+    const alignment = slideRuns(best.alignment, best.warmthAsked, best.warmth, open.roster.ordered(pass, best.flipped));
+    const { roster, rosterOfRow } = open.roster.after(pass, alignment, best.flipped);
     const leg: Leg = {
       pass,
       miles: open.last.miles + best.route.miles,

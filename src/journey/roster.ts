@@ -59,7 +59,7 @@ export class Roster {
   readonly print: Fingerprint;
   private spacingIndex: SpacingIndex | null = null;
   private readonly tried = new WeakMap<Pass, Tried>();
-  private readonly followers = new WeakMap<Pass, { straight: Successor | null; flipped: Successor | null }>();
+  private readonly followers = new WeakMap<Pass, Follower[]>();
 
   constructor(
     axles: Int32Array,
@@ -97,11 +97,15 @@ export class Roster {
     const which = (flipped ? 2 : 0) + (thorough ? 1 : 0);
     let alignment = tried[which];
     if (alignment === undefined) {
-      const gaps = flipped ? reversedOf(patternOf(pass)) : pass.gapInches;
-      alignment = align(this.gapInches, gaps, thorough ? this.index() : null);
+      alignment = align(this.gapInches, this.ordered(pass, flipped), thorough ? this.index() : null);
       tried[which] = alignment;
     }
     return alignment;
+  }
+
+  /** Spacings of a pass in the roster's order. */
+  ordered(pass: Pass, flipped: boolean): Float32Array {
+    return flipped ? reversedOf(patternOf(pass)) : pass.gapInches;
   }
 
   private index(): SpacingIndex {
@@ -111,18 +115,33 @@ export class Roster {
 
   /** The roster after a further leg, and the roster number of each row of its pass. */
   after(pass: Pass, alignment: Alignment, flipped: boolean): Successor {
-    let follower = this.followers.get(pass);
-    if (follower === undefined) {
-      follower = { straight: null, flipped: null };
-      this.followers.set(pass, follower);
+    let followers = this.followers.get(pass);
+    if (followers === undefined) {
+      followers = [];
+      this.followers.set(pass, followers);
     }
-    const known = flipped ? follower.flipped : follower.straight;
-    if (known !== null) return known;
+    const known = followers.find((one) => one.flipped === flipped && sameRows(one.alignment, alignment));
+    if (known !== undefined) return known.successor;
     const successor = succeed(this, pass, alignment, flipped);
-    if (flipped) follower.flipped = successor;
-    else follower.straight = successor;
+    if (followers.length >= MOST_FOLLOWERS) followers.shift();
+    followers.push({ flipped, alignment, successor });
     return successor;
   }
+}
+
+/** A pass placed again may be aligned a little differently, when what was learned of the scanners has changed. */
+const MOST_FOLLOWERS = 2;
+
+interface Follower {
+  flipped: boolean;
+  alignment: Alignment;
+  successor: Successor;
+}
+
+function sameRows(a: Alignment, b: Alignment): boolean {
+  const x = a.positionOfRow;
+  const y = b.positionOfRow;
+  return x === y || (x !== null && y !== null && x.length === y.length && x.every((position, row) => position === y[row]));
 }
 
 export interface Successor {
@@ -147,7 +166,7 @@ export function firstRoster(pass: Pass): Successor {
 }
 
 function succeed(before: Roster, pass: Pass, alignment: Alignment, flipped: boolean): Successor {
-  const gaps = flipped ? reversedOf(patternOf(pass)) : pass.gapInches;
+  const gaps = before.ordered(pass, flipped);
   if (alignment.positionOfRow === null) return sameAxles(before, pass, gaps, alignment.scale, flipped);
   const draft = mergeAxles(before, pass, gaps, alignment.positionOfRow);
   return chain(before, pass, gaps, alignment, flipped, draft);

@@ -22,7 +22,9 @@ const COUPLED_TO_INCHES = 220;
 /** A run of cars that does not begin or end between two vehicles. */
 const NOT_COUPLED_NATS = -4;
 
-const PRECISION = 1 / (2 * RESIDUAL_SD_INCHES * RESIDUAL_SD_INCHES);
+/** No site measures spacings better than this, and none so badly that a truck could be taken for a coupling, square inches. */
+const LEAST_SQUARE_INCHES = 0.4;
+const MOST_SQUARE_INCHES = 6;
 
 export function isCoupled(gapInches: number): boolean {
   return !(gapInches < COUPLED_FROM_INCHES || gapInches > COUPLED_TO_INCHES);
@@ -40,29 +42,31 @@ export class SpacingScore implements Scoring {
   private firstPosition = 0;
   private firstRow = 0;
   private scale = 1;
+  private precision = 1;
 
-  /** Points the scoring at a stretch; one instance is used for all. */
-  over(reference: Float32Array, gaps: Float32Array, firstPosition: number, firstRow: number, scale: number): this {
+  /** Points the scoring at a stretch; one instance is used for all. `squareInches`: mean square of the residuals to expect. */
+  over(reference: Float32Array, gaps: Float32Array, firstPosition: number, firstRow: number, scale: number, squareInches: number): this {
     this.reference = reference;
     this.gaps = gaps;
     this.firstPosition = firstPosition;
     this.firstRow = firstRow;
     this.scale = scale;
+    this.precision = 1 / (2 * Math.min(MOST_SQUARE_INCHES, Math.max(LEAST_SQUARE_INCHES, squareInches)));
     return this;
   }
 
   step(i: number, j: number): number {
-    return worth(this.gaps[this.firstRow + j]! - this.scale * this.reference[this.firstPosition + i]!);
+    return worth(this.gaps[this.firstRow + j]! - this.scale * this.reference[this.firstPosition + i]!, this.precision);
   }
 
   missed(i: number, j: number): number {
     const p = this.firstPosition + i;
-    return worth(this.gaps[this.firstRow + j]! - this.scale * (this.reference[p]! + this.reference[p - 1]!)) - SINGLE_NATS;
+    return worth(this.gaps[this.firstRow + j]! - this.scale * (this.reference[p]! + this.reference[p - 1]!), this.precision) - SINGLE_NATS;
   }
 
   doubled(i: number, j: number): number {
     const r = this.firstRow + j;
-    return worth(this.gaps[r]! + this.gaps[r - 1]! - this.scale * this.reference[this.firstPosition + i]!) - SINGLE_NATS;
+    return worth(this.gaps[r]! + this.gaps[r - 1]! - this.scale * this.reference[this.firstPosition + i]!, this.precision) - SINGLE_NATS;
   }
 
   fresh(i: number, j: number): number {
@@ -79,8 +83,8 @@ export class SpacingScore implements Scoring {
   }
 }
 
-function worth(residualInches: number): number {
-  const nats = MATCH_NATS - residualInches * residualInches * PRECISION;
+function worth(residualInches: number, precision: number): number {
+  const nats = MATCH_NATS - residualInches * residualInches * precision;
   if (nats > OUTLIER_NATS) return nats;
   return !Number.isNaN(residualInches) ? OUTLIER_NATS : UNKNOWN_NATS;
 }

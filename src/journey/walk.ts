@@ -17,6 +17,9 @@ export class Walk {
   position = 0;
   row = 0;
   matched = 0;
+  /** Sum of the squared residuals of the spacings it agreed with, and how many. */
+  squares = 0;
+  compared = 0;
   readonly scale = new ScaleEstimate();
   private reference: Float32Array = new Float32Array(0);
   private gaps: Float32Array = new Float32Array(0);
@@ -34,6 +37,8 @@ export class Walk {
     if (this.positionOfRow.length < rows) this.positionOfRow = new Int32Array(Math.max(rows, 2048));
     this.positionOfRow.fill(-1, 0, rows);
     this.scale.reset();
+    this.squares = 0;
+    this.compared = 0;
     // Forward, the spacing before axle i + 1 is the next one; backward, the one before axle i.
     const up = way === 1 ? 1 : 0;
     const lastPosition = way === 1 ? positions - 1 : 0;
@@ -47,7 +52,7 @@ export class Walk {
       const known = reference[p + up]!;
       const seen = gaps[r + up]!;
       if (this.agrees(known, seen)) {
-        if (!Number.isNaN(known) && !Number.isNaN(seen)) this.scale.learn(known, seen);
+        if (!Number.isNaN(known) && !Number.isNaN(seen)) this.learn(known, seen);
         p += way;
         r += way;
       } else if (p + way !== lastPosition && this.agrees(known + reference[p + way + up]!, seen) && this.follows(p + 2 * way, r + way)) {
@@ -69,6 +74,13 @@ export class Walk {
     this.position = p;
     this.row = r;
     return p === lastPosition && r === lastRow;
+  }
+
+  private learn(known: number, seen: number): void {
+    this.scale.learn(known, seen);
+    const residual = seen - this.scale.value * known;
+    this.squares += residual * residual;
+    this.compared++;
   }
 
   /** A spacing that was not measured agrees with everything. */

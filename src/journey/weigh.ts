@@ -7,7 +7,7 @@ import type { OpenJourney } from "./open-journey.ts";
 import { MOST_MEANED, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
 import type { JoinSettings } from "./settings.ts";
-import { compareWarmth, type Warmth } from "./warmth.ts";
+import { compareWarmth, type Warmth, type WarmthQuestion } from "./warmth.ts";
 
 /*
  * Log-odds that a pass is the same train as a journey, against a train never heard before. Natural logarithms; all of
@@ -66,6 +66,7 @@ export interface Candidate {
   tagsAgree: number;
   tagsDiffer: number;
   warmth: Warmth;
+  warmthAsked: WarmthQuestion;
   /** Nats from the pattern being hard to meet in another train. */
   distinctNats: number;
   /** Log-odds without what the residuals say. */
@@ -143,7 +144,7 @@ function weigh(
   const contested = open.contested.some((other) => route.over.includes(other.site));
   const train = pass.train === null || open.journey.train === null ? "unknown" : pass.train === open.journey.train ? "same" : "different";
   const { agree, differ } = compareTags(open, pass, alignment, flipped);
-  const warmth = compareWarmth({
+  const warmthAsked: WarmthQuestion = {
     roster: open.roster,
     last: open.last,
     lastDirectionFlipped: route.kind === "begun-wrong",
@@ -153,7 +154,8 @@ function weigh(
     flipped,
     falling: route.direction === "falling",
     hours: Math.max(0, travel.hours),
-  });
+  };
+  const warmth = compareWarmth(warmthAsked);
   const tagNats = Math.max(-MOST_TAG_NATS, Math.min(MOST_TAG_NATS, TAG_AGREES_NATS * agree + TAG_DIFFERS_NATS * differ));
   const plain =
     EXPECTED_NATS +
@@ -182,6 +184,7 @@ function weigh(
     tagsAgree: agree,
     tagsDiffer: differ,
     warmth,
+    warmthAsked,
     distinctNats,
     plain,
     score: plain + sisterNats(print.sisterSquareInches, alignment, open.roster.legs),
