@@ -203,6 +203,7 @@ export class Corridor {
       this.sink.calibration(calibration);
       this.watch.calibration(calibration);
     }
+    if (fromMs === Number.POSITIVE_INFINITY) return;
     const first = this.unsettled.findIndex((placed) => placed.pass.begunMs >= fromMs);
     if (first >= 0) this.placeAgain(first, null);
   }
