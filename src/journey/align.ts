@@ -1,4 +1,4 @@
-import { type Alignment, alignEqual, LEAST_VEHICLE_AXLES, measure } from "./alignment.ts";
+import { type Alignment, alignEqual, LEAST_VEHICLE_AXLES, measure, RUN_AROUND_COST, SINGLE_COST } from "./alignment.ts";
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
 import { type Probing, probe, type SpacingIndex, speaksFor } from "./probe.ts";
 import { RESIDUAL_SD_INCHES, SpacingScore } from "./spacing-score.ts";
@@ -46,6 +46,31 @@ export function align(reference: Float32Array, gaps: Float32Array, index: Spacin
   return alignBetween(reference, positions, gaps, rows, probing);
 }
 
+/** Axles of the locomotives that change ends: one of four axles to six of six. */
+const MOST_LOCOMOTIVE_AXLES = 36;
+
+/**
+ * A train that ran around: its cars in the roster's order, but the locomotives that stood at one end stand at the other.
+ * `atHead`: in the roster they stand at the head. Linear. The moved axles are dropped at one end and added at the other.
+ */
+export function alignRunAround(reference: Float32Array, gaps: Float32Array, atHead: boolean): Alignment | null {
+  const positions = reference.length;
+  const rows = gaps.length;
+  for (let moved = LEAST_VEHICLE_AXLES; moved <= MOST_LOCOMOTIVE_AXLES && moved < positions; moved++) {
+    const cars = atHead ? reference.subarray(moved) : reference.subarray(0, positions - moved);
+    forward.run(cars, cars.length, gaps, rows, atHead ? 1 : -1);
+    const left = atHead ? rows - 1 - forward.row : forward.row;
+    const whole = forward.position === (atHead ? cars.length - 1 : 0);
+    if (!whole || left < LEAST_VEHICLE_AXLES || left > MOST_LOCOMOTIVE_AXLES) continue;
+    const positionOfRow = forward.positionOfRow.slice(0, rows);
+    if (atHead) for (let r = 0; r < rows; r++) if (positionOfRow[r]! >= 0) positionOfRow[r] = positionOfRow[r]! + moved;
+    const alignment = measure(reference, positions, gaps, rows, positionOfRow);
+    if (alignment === null) continue;
+    return { ...alignment, editNats: RUN_AROUND_COST + SINGLE_COST * (alignment.missedSingly + alignment.doubled) };
+  }
+  return null;
+}
+
 /** A pass last axle first: element r is the spacing before the r-th axle from its end. */
 export function reversedGaps(gapInches: Float32Array): Float32Array {
   const axles = gapInches.length;
@@ -84,14 +109,8 @@ function alignBetween(reference: Float32Array, positions: number, gaps: Float32A
       break;
     }
   }
-  return layLattice(reference, positions, gaps, rows, {
-    startRow,
-    startPosition,
-    endRow,
-    endPosition,
-    low: probing.low,
-    high: probing.high,
-  });
+  const { low, high, scale } = probing;
+  return layLattice(reference, positions, gaps, rows, { startRow, startPosition, endRow, endPosition, low, high, scale });
 }
 
 interface Stretch {
@@ -99,9 +118,10 @@ interface Stretch {
   startPosition: number;
   endRow: number;
   endPosition: number;
-  /** Diagonals (row minus position) on which stretches were found again. */
+  /** Diagonals (row minus position) on which stretches were found again, and their scale. */
   low: number;
   high: number;
+  scale: number;
 }
 
 /** Noise as the walks met it; the usual noise counts as some spacings of its own, for a walk may be short. */
@@ -130,7 +150,8 @@ function layOnce(
   const endMatched = stretch.endRow < rows;
   const latticeRows = (endMatched ? stretch.endPosition : positions - 1) - stretch.startPosition;
   const latticeColumns = (endMatched ? stretch.endRow : rows - 1) - stretch.startRow;
-  const scale = forward.matched >= backward.matched ? forward.scale.value : backward.scale.value;
+  const walked = forward.matched >= backward.matched ? forward : backward;
+  const scale = walked.matched >= LEAST_ANCHOR ? walked.scale.value : stretch.scale;
   const scoring = spacing.over(reference, gaps, stretch.startPosition, stretch.startRow, scale, squareInches);
   const end = latticeColumns - latticeRows;
   const shift = stretch.startRow - stretch.startPosition;

@@ -11,7 +11,9 @@ export const LEAST_VEHICLE_AXLES = 4;
  */
 const RUN_COST = 4.5;
 const FURTHER_RUN_COST = 9;
-const SINGLE_COST = 1;
+export const SINGLE_COST = 1;
+/** A train that comes back last car first brings its locomotives to the other end: nearly always so, hardly a cost. */
+export const RUN_AROUND_COST = 2;
 /** Fewer matched axles than this say nothing. */
 const LEAST_MATCHED = 8;
 /** Squared residual of an outlier, inches: it counts against, but no more than this. */

@@ -5,14 +5,14 @@ import { doubtOf, evidenceOf } from "./evidence.ts";
 import type { JoinDoubt, Journey, Leg } from "./journey.ts";
 import { OpenJourney } from "./open-journey.ts";
 import { firstRoster } from "./roster.ts";
-import { slideRuns } from "./slide.ts";
 import { type JoinSettings, usualJoinSettings } from "./settings.ts";
+import { slideRuns } from "./slide.ts";
 import { type Candidate, candidatesOf, compareCandidates } from "./weigh.ts";
 
 /** Nats by which one order of the axles must beat the other (assumption): a wrong order gives every bearing another's name. */
 const LEAST_ORDER_MARGIN = 4;
 /** A pattern this hard to meet twice is the same train wherever it is seen, so two journeys that have it are one. */
-const SAME_TRAIN_NATS = 15;
+const SAME_TRAIN_NATS = 10;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;

@@ -52,6 +52,8 @@ export interface Probing {
   tried: number;
   /** Found at the one scale that most stretches agree on. */
   found: number;
+  /** That scale. */
+  scale: number;
   /** Of these, how many stand on a diagonal of their own, not that of the stretch before or after: chance, as a rule. */
   alone: number;
   /** Hull of the diagonals of the telling ones that do not stand alone; low > high when there is none. */
@@ -97,7 +99,15 @@ export function probe(reference: Float32Array, index: SpacingIndex, gaps: Float3
 }
 
 /** Looks a stretch up; of several places takes the likeliest diagonal: between the ends, and near that of the stretch before. */
-function look(reference: Float32Array, index: SpacingIndex, gaps: Float32Array, row: number, before: number, end: number, hit: number): boolean {
+function look(
+  reference: Float32Array,
+  index: SpacingIndex,
+  gaps: Float32Array,
+  row: number,
+  before: number,
+  end: number,
+  hit: number,
+): boolean {
   const bin = binOf(gaps[row]!);
   let places = 0;
   let nearest = Number.MAX_SAFE_INTEGER;
@@ -142,9 +152,10 @@ function found(reference: Float32Array, position: number, gaps: Float32Array, ro
 
 /** A site has one scale: stretches that need another are chance. */
 function summarize(tried: number, hits: number): Probing {
-  const result: Probing = { tried, found: 0, alone: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
+  const result: Probing = { tried, found: 0, scale: 1, alone: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
   if (hits === 0) return result;
   const scale = scales.slice(0, hits).sort()[hits >> 1]!;
+  result.scale = scale;
   let kept = 0;
   for (let k = 0; k < hits; k++) {
     if (Math.abs(scales[k]! - scale) > SAME_SCALE) continue;

@@ -1,5 +1,5 @@
 import type { Pass, PassFlag } from "../pass/pass.ts";
-import { align, reversedGaps } from "./align.ts";
+import { align, alignRunAround, reversedGaps } from "./align.ts";
 import { type Alignment, LEAST_VEHICLE_AXLES } from "./alignment.ts";
 import { type Fingerprint, fingerprint } from "./fingerprint.ts";
 import { indexSpacings, type SpacingIndex } from "./probe.ts";
@@ -35,8 +35,12 @@ function reversedOf(pattern: Pattern): Float32Array {
   return pattern.reversed;
 }
 
-/** Alignments tried of one pass with one roster: straight and flipped, each the linear way only and thoroughly. */
-type Tried = [Alignment | null | undefined, Alignment | null | undefined, Alignment | null | undefined, Alignment | null | undefined];
+/** Alignments tried of one pass with one roster, by order of the axles and effort. */
+type Tried = (Alignment | null | undefined)[];
+
+/** How hard to look: the linear way only; that and locomotives that changed ends; all of it, with a lattice. */
+export type Effort = "linear" | "run-around" | "thorough";
+const EFFORTS: readonly Effort[] = ["linear", "run-around", "thorough"];
 
 /**
  * The axles of a train as known after one leg: numbers that are never used again, in the order of the first leg, and the
@@ -87,17 +91,17 @@ export class Roster {
     return this.flipped ? this.axles.length - 1 - position : position;
   }
 
-  /** Alignment of a pass with this roster, in the given order; `thorough` as in `align`. */
-  align(pass: Pass, flipped: boolean, thorough: boolean): Alignment | null {
+  /** Alignment of a pass with this roster, in the given order. */
+  align(pass: Pass, flipped: boolean, effort: Effort): Alignment | null {
     let tried = this.tried.get(pass);
     if (tried === undefined) {
-      tried = [undefined, undefined, undefined, undefined];
+      tried = [];
       this.tried.set(pass, tried);
     }
-    const which = (flipped ? 2 : 0) + (thorough ? 1 : 0);
+    const which = EFFORTS.indexOf(effort) + (flipped ? EFFORTS.length : 0);
     let alignment = tried[which];
     if (alignment === undefined) {
-      alignment = align(this.gapInches, this.ordered(pass, flipped), thorough ? this.index() : null);
+      alignment = this.alignAnew(this.ordered(pass, flipped), effort);
       tried[which] = alignment;
     }
     return alignment;
@@ -111,6 +115,14 @@ export class Roster {
   private index(): SpacingIndex {
     this.spacingIndex ??= indexSpacings(this.gapInches);
     return this.spacingIndex;
+  }
+
+  private alignAnew(gaps: Float32Array, effort: Effort): Alignment | null {
+    if (effort === "thorough") return align(this.gapInches, gaps, this.index());
+    const linear = align(this.gapInches, gaps, null);
+    if (linear !== null || effort === "linear") return linear;
+    // The locomotives led on the latest leg; where that was flipped, they stand at the end of the roster.
+    return alignRunAround(this.gapInches, gaps, !this.flipped);
   }
 
   /** The roster after a further leg, and the roster number of each row of its pass. */

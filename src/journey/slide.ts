@@ -125,9 +125,7 @@ function spacingNats(fit: Fit, run: Run, short: number, diagonal: number): numbe
 }
 
 function warmthNats(fit: Fit, run: Run, short: number, diagonal: number): number {
-  return run.setOut
-    ? unlikeness(fit.q, fit.warmth, short, short + diagonal)
-    : unlikeness(fit.q, fit.warmth, short + diagonal, short);
+  return run.setOut ? unlikeness(fit.q, fit.warmth, short, short + diagonal) : unlikeness(fit.q, fit.warmth, short + diagonal, short);
 }
 
 /** Vehicles part and join between their coupled ends: the new spacing and both old ones must be such. */

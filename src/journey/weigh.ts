@@ -4,7 +4,7 @@ import type { Pass } from "../pass/pass.ts";
 import type { Alignment } from "./alignment.ts";
 import { couldMatch } from "./fingerprint.ts";
 import type { OpenJourney } from "./open-journey.ts";
-import { MOST_MEANED, patternOf } from "./roster.ts";
+import { type Effort, MOST_MEANED, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
 import type { JoinSettings } from "./settings.ts";
 import { compareWarmth, type Warmth, type WarmthQuestion } from "./warmth.ts";
@@ -43,7 +43,7 @@ const HELD_NATS = -2.5;
 const HELD_HOUR_NATS = -0.25;
 /** Residuals of neighbouring spacings go together, so they count as half as many. */
 const RESIDUAL_TEMPER = 0.5;
-const MOST_SISTER_NATS = 10;
+const MOST_SISTER_NATS = 16;
 /** Rounding and smooth running cannot make residuals smaller than this, square inches. */
 const LEAST_SQUARE_INCHES = 0.05;
 
@@ -87,19 +87,27 @@ export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, sett
     const agrees = pass.direction === route.direction;
     const order = open.last.flipped;
     if (route.kind === "ahead") {
-      const straight = weigh(open, pass, levels, route, travel, order, true, agrees ? 0 : WRONG_DIRECTION_NATS);
+      const straight = weigh(open, pass, levels, route, travel, order, "thorough", agrees ? 0 : WRONG_DIRECTION_NATS);
       if (straight !== null) out.push(straight);
-      else if (agrees) push(out, weigh(open, pass, levels, route, travel, !order, false, CHANGED_ENDS_NATS));
+      else if (agrees) push(out, weigh(open, pass, levels, route, travel, !order, "run-around", CHANGED_ENDS_NATS));
     } else if (agrees && route.kind === "begun-wrong") {
-      push(out, weigh(open, pass, levels, route, travel, order, true, BEGUN_WRONG_NATS));
+      push(out, weigh(open, pass, levels, route, travel, order, "thorough", BEGUN_WRONG_NATS));
     } else if (agrees) {
-      // Trains of cars all alike come back by the dozen: with cars set out besides, none could be told from another.
-      const thorough = patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
-      const nats = thorough ? TURNED_BACK_NATS : TURNED_BACK_ALIKE_NATS;
-      push(out, weigh(open, pass, levels, route, travel, order, thorough, nats));
-      push(out, weigh(open, pass, levels, route, travel, !order, thorough, nats));
+      turnedBack(open, pass, levels, route, travel, out);
     }
   }
+}
+
+/** A train that came back, on a wye in the order it went, or run around last car first. */
+function turnedBack(open: OpenJourney, pass: Pass, levels: Levels, route: Route, travel: Travel, out: Candidate[]): void {
+  const order = open.last.flipped;
+  // Trains of cars all alike come back by the dozen: with cars set out besides, none could be told from another.
+  const distinct = patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
+  const nats = distinct ? TURNED_BACK_NATS : TURNED_BACK_ALIKE_NATS;
+  push(out, weigh(open, pass, levels, route, travel, order, distinct ? "thorough" : "linear", nats));
+  const around = weigh(open, pass, levels, route, travel, !order, "run-around", nats);
+  if (around !== null) out.push(around);
+  else if (distinct) push(out, weigh(open, pass, levels, route, travel, !order, "thorough", nats));
 }
 
 function push(out: Candidate[], candidate: Candidate | null): void {
@@ -133,10 +141,10 @@ function weigh(
   route: Route,
   travel: Travel,
   flipped: boolean,
-  thorough: boolean,
+  effort: Effort,
   priorNats: number,
 ): Candidate | null {
-  const alignment = open.roster.align(pass, flipped, thorough);
+  const alignment = open.roster.align(pass, flipped, effort);
   if (alignment === null) return null;
   const print = patternOf(pass).print;
   const distinctNats = (Math.min(print.distinctNats, open.roster.print.distinctNats) * alignment.matched) / pass.axles;
