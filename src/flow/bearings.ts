@@ -1,5 +1,5 @@
 import { heatKind } from "../bearing/heat.ts";
-import { HISTORY_LEGS, trackOf } from "../bearing/history.ts";
+import { trackOf } from "../bearing/history.ts";
 import { outlook } from "../bearing/outlook.ts";
 import { SCREENED_MAX, screen } from "../bearing/screen.ts";
 import type { HeatKind, Outlook } from "../bearing/track.ts";
@@ -62,8 +62,8 @@ export class Bearings {
       if (rosterAxle >= 0) this.lookAtOne(journey, legIndex, rosterAxle, railOfSide(leg, rail), row, rules, keyTrain);
     }
     for (const { rosterAxle, side } of this.ledger.following(journey.id)) {
-      // Not seen for so long it is not in the train any more; its warning stands all the same.
-      if (!isSeenLately(journey, legIndex, rosterAxle)) continue;
+      // That an axle was not seen is worth saying once; its warning stands all the same.
+      if (legIndex > 0 && rowOfRoster(leg, rosterAxle) < 0 && rowOfRoster(journey.legs[legIndex - 1]!, rosterAxle) < 0) continue;
       this.lookAtOne(journey, legIndex, rosterAxle, side, rowOfRoster(leg, rosterAxle), rules, keyTrain);
     }
   }
@@ -135,11 +135,6 @@ export class Bearings {
       this.journeys.delete(id);
     }
   }
-}
-
-function isSeenLately(journey: Journey, legIndex: number, rosterAxle: number): boolean {
-  for (let i = legIndex; i >= 0 && i > legIndex - HISTORY_LEGS; i--) if (rowOfRoster(journey.legs[i]!, rosterAxle) >= 0) return true;
-  return false;
 }
 
 /** The left side of the train first, whichever rail it ran on: the order of looking must not depend on the direction of mileposts. */

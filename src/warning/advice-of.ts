@@ -38,10 +38,7 @@ function placeholderValues(look: Look, decision: Decision): Partial<Record<Place
     nextSiteMiles: nextSite === null ? "an unknown distance" : milesWords(nextSite.miles),
     nearestSetOut:
       setOut.nearest === null ? "no set-out place is known ahead" : `${setOut.nearest.setOut.name}, ${milesWords(setOut.nearest.miles)} on`,
-    crossing:
-      crossing === null
-        ? "at a distance that cannot be told"
-        : `in ${milesWords(crossing.miles)} (${milesWords(crossing.low)} at the earliest)`,
+    crossing: crossing === null ? "sooner or later" : `in ${milesWords(crossing.miles)} (${milesWords(crossing.low)} at the earliest)`,
   };
   if (setOut.chosen !== null) {
     values.setOut = setOut.chosen.setOut.name;

@@ -4,7 +4,7 @@ import { isLow, reaches } from "./chances.ts";
 import type { Look } from "./look.ts";
 import { reasonsOf } from "./reasons.ts";
 import type { Rules } from "./rule-set.ts";
-import { chooseSetOut, type SetOutChoice } from "./set-out.ts";
+import { chooseSetOut, type SetOutChoice, stopNow } from "./set-out.ts";
 import { speedFor } from "./speed.ts";
 import type { Level } from "./warning.ts";
 import { rounded } from "./words.ts";
@@ -93,6 +93,8 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
 function levelByLook(look: Look, rules: Rules, weight: number): { now: Level | null; cause: Cause } {
   const hard = hardLimit(look);
   if (hard !== "none") return { now: "limit", cause: hard };
+  // What left the train is no danger to it; what was raised before stands until somebody says what was found.
+  if (look.vehicleGone) return { now: null, cause: "none" };
   const byChance = levelByChance(look, rules, weight);
   if (byChance !== null) return { now: byChance, cause: "chance" };
   // A hot wheel is information for operations; it never stops a train by itself (TRADE 2).
@@ -159,7 +161,9 @@ function nextSiteOf(look: Look): Decision["nextSite"] {
  * before the next site for a `warn`, and there is time for a `watch`.
  */
 function setOutOf(look: Look, level: Level | null, rules: Rules): SetOutChoice {
+  const { stoppingMiles } = rules.train;
+  if (level === "limit") return stopNow(look.ahead, stoppingMiles, look.beyondMiles);
   const nextMiles = farthest(look.ahead, 0)?.miles ?? rules.hazard.assumedGapMiles;
-  const lowMiles = level === "limit" ? 0 : (look.outlook?.crossing?.low ?? nextMiles);
-  return chooseSetOut(look.ahead, lowMiles, rules.train.stoppingMiles, look.beyondMiles);
+  const lowMiles = look.outlook?.crossing?.low ?? nextMiles;
+  return chooseSetOut(look.ahead, lowMiles, stoppingMiles, look.beyondMiles);
 }

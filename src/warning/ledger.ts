@@ -104,6 +104,7 @@ export class Ledger {
     if (known !== undefined) this.#cut(known, legIndex);
     // Most looks say nothing; from what was said before, the level of every later look follows.
     if (decision.level === null && decision.change !== "lapsed") return;
+    if (this.#isSpokenFor(note)) return;
     const bearing = this.#journeys.get(journey.id)?.get(rosterAxle * 2 + side) ?? this.#follow(journey, rosterAxle, side);
     bearing.journey = journey;
     bearing.entries.push(this.#entryOf(note));
@@ -189,6 +190,21 @@ export class Ledger {
   /** What is held now, for metrics, and how many ids a limit let go. */
   counts(): { followed: number; kept: number; forgotten: number } {
     return { followed: this.#followed, kept: this.#publication.size, forgotten: this.#forgotten };
+  }
+
+  /** Hot brakes heat all bearings of a vehicle: one of them speaks for all while it is watched. */
+  #isSpokenFor({ journey, legIndex, rosterAxle, side, look, decision }: Note): boolean {
+    if (decision.level !== "watch" || !isOfBrakes(look.heat, decision)) return false;
+    const leg = journey.legs[legIndex]!;
+    const vehicle = leg.pass.vehicleOfAxle[rowOn(leg, legIndex, rosterAxle)] ?? -1;
+    if (vehicle < 0) return false;
+    for (const other of this.#journeys.get(journey.id)?.values() ?? []) {
+      if (other.rosterAxle === rosterAxle && other.side === side) return false;
+      const last = other.entries.at(-1);
+      if (last === undefined || last.decision.level !== "watch" || !isOfBrakes(last.content.heat, last.decision)) continue;
+      if (leg.pass.vehicleOfAxle[rowOn(leg, legIndex, other.rosterAxle)] === vehicle) return true;
+    }
+    return false;
   }
 
   #entryOf(note: Note): Entry {
@@ -305,6 +321,10 @@ export class Ledger {
       if (!this.#byId.has(this.#publication.heirOf(id))) this.#actions.delete(id);
     }
   }
+}
+
+function isOfBrakes(heat: Warning["heat"], decision: Decision): boolean {
+  return heat === "brakes" || decision.cause === "hot-wheel";
 }
 
 function endsShelf(told: Told, nowMs: number): boolean {

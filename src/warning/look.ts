@@ -36,6 +36,8 @@ export interface Look {
   readings: number;
   /** Miles since the bearing was last measured, 0 at this pass. */
   milesSinceSeen: number;
+  /** Neither the axle nor any other of its vehicle is in this pass: set out on the way, most likely. */
+  vehicleGone: boolean;
   /** What is doubted about this pass, in words. */
   doubts: string[];
   /** `Railroad.ahead` for two links on. */
@@ -70,6 +72,17 @@ export const LOOK_AHEAD_HOPS = 2;
 
 const INCHES_PER_MILE = 63_360;
 
+/** Whether none of the axles that stood in the vehicle when it was last seen is on this leg. */
+function isGone(seen: { leg: Leg; row: number }, leg: Leg, legIndex: number): boolean {
+  const vehicle = seen.leg.pass.vehicles[seen.leg.pass.vehicleOfAxle[seen.row] ?? -1];
+  if (vehicle === undefined) return false;
+  for (let row = vehicle.firstRow; row < vehicle.firstRow + vehicle.axles; row++) {
+    const axle = seen.leg.rosterOfRow[row] ?? -1;
+    if (axle >= 0 && rowOn(leg, legIndex, axle) >= 0) return false;
+  }
+  return true;
+}
+
 /** Puts a look together from a journey's leg. Pure. */
 export function lookAt(input: LookInput): Look {
   const { railroad, journey, track } = input;
@@ -98,6 +111,7 @@ export function lookAt(input: LookInput): Look {
     track,
     readings: track.reduce((count, reading) => (Number.isNaN(reading.riseF) ? count : count + 1), 0),
     milesSinceSeen: milesSinceMeasured(track),
+    vehicleGone: row < 0 && seen !== null && isGone(seen, leg, input.legIndex),
     doubts: doubtsOf(leg, rail),
     ahead: railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, LOOK_AHEAD_HOPS),
     speedMph: measuredMph(leg, row),

@@ -22,7 +22,7 @@ export function reasonsOf(look: Look, decision: Decision, rules: Rules, weight: 
     ...chanceReasons(look, decision, rules, weight),
     ...standingReasons(decision, rules),
     decision.level === null ? "" : decision.setOut.words,
-    ...look.doubts.map((doubt) => `Doubted: ${doubt}.`),
+    ...look.doubts.map((doubt) => `Doubted: ${doubt}`),
     look.rulesInForce ? "" : `No rule set was in force yet at the time of this pass; ${rules.id}, the first one, was used.`,
   ];
   return reasons.filter((reason) => reason !== "").map(sentence);
@@ -33,7 +33,8 @@ function readingReason(look: Look): string {
   if (!Number.isNaN(look.riseF)) return `The bearing reads ${readingWords(look.riseF)} above ambient at ${at}.`;
   const last = look.track.findLast((reading) => !Number.isNaN(reading.riseF));
   if (last === undefined) return `The bearing was not measured at ${at}, nor at any site before.`;
-  return `The bearing was not measured at ${at}; it was last seen ${milesWords(look.milesSinceSeen)} ago with ${readingWords(last.riseF)} above ambient.`;
+  const gone = look.vehicleGone ? " Its whole vehicle was not seen there: set out on the way, most likely." : "";
+  return `The bearing was not measured at ${at}; it was last seen ${milesWords(look.milesSinceSeen)} ago with ${readingWords(last.riseF)} above ambient.${gone}`;
 }
 
 function limitReasons(look: Look, decision: Decision): string[] {
@@ -57,8 +58,8 @@ function sideReason(look: Look): string {
   if (Number.isNaN(excessF)) return "";
   const over = excessF >= 0 ? `${degrees(excessF)} over` : `${degrees(-excessF)} under`;
   if (Number.isNaN(sideMedianF)) return `With the scanner's bias taken out it is ${over} its side of the train.`;
-  const spread = Number.isNaN(sideSpreadF) ? "" : `, with a usual scatter of ${degrees(sideSpreadF)}`;
-  return `With the scanner's bias taken out it is ${over} its own kind; the cars of its side of the train read ${degrees(sideMedianF)} in the middle${spread}.`;
+  const spread = Number.isNaN(sideSpreadF) ? "" : `, give or take ${degrees(sideSpreadF)}`;
+  return `With the scanner's bias taken out it is ${over} its own kind; the cars' bearings on its side of the train read about ${degrees(sideMedianF)}${spread}.`;
 }
 
 function mateReason(look: Look): string {
@@ -78,6 +79,9 @@ function heatReasons(look: Look, decision: Decision): string[] {
   return reasons;
 }
 
+/** A slope under this shows as 0 °F a mile. */
+const LEVEL_F_PER_MILE = 0.05;
+
 function trendReasons(look: Look, rules: Rules): string[] {
   const { outlook } = look;
   if (outlook === null) return ["The bearing could not be followed over the sites so far, so no chance can be told."];
@@ -86,8 +90,11 @@ function trendReasons(look: Look, rules: Rules): string[] {
   const speed = speedFor(look, rules);
   const assumed = Number.isNaN(look.speedMph) ? "an assumed " : "";
   const moves = slopeFPerMile < 0 ? "falls" : "rises";
+  const isLevel = Math.abs(slopeFPerMile) < LEVEL_F_PER_MILE;
   const reasons = [
-    `Against its side it ${moves} by ${degrees(Math.abs(slopeFPerMile))} a mile (give or take ${degrees(slopeSdFPerMile)}), which is ${degrees((Math.abs(slopeFPerMile) * speed) / 60)} a minute at ${assumed}${Math.round(speed)} mph.`,
+    isLevel
+      ? `Against its side it holds its level (give or take ${degrees(slopeSdFPerMile)} a mile).`
+      : `Against its side it ${moves} by ${degrees(Math.abs(slopeFPerMile))} a mile (give or take ${degrees(slopeSdFPerMile)}), which is ${degrees((Math.abs(slopeFPerMile) * speed) / 60)} a minute at ${assumed}${Math.round(speed)} mph.`,
   ];
   const low = outlook.used.filter((used) => used === "low-outlier").length;
   if (low > 0)
@@ -126,15 +133,20 @@ function chanceReasons(look: Look, decision: Decision, rules: Rules, weight: num
     `Taken together the readings speak for rising with ${percent(outlook.rising)}, warm but steady ${percent(outlook.steady)}, wandering ${percent(outlook.wandering)}, healthy ${percent(outlook.healthy)}.`,
   ];
   const { crossing } = decision;
-  if (crossing !== null && decision.now !== "limit") {
+  if (crossing !== null && crossing.miles < HERE_MILES && decision.now !== "limit") {
+    reasons.push(`If it rises, it is at ${limit} by now.`);
+  } else if (crossing !== null && decision.now !== "limit") {
     const minutes = crossing.minutes === null ? "" : `, about ${minutesWords(crossing.minutes)}`;
     reasons.push(
       `If it rises, it reaches ${limit} in ${milesWords(crossing.miles)}${minutes}; four times in five between ${milesWords(crossing.low)} and ${milesWords(crossing.high)}.`,
     );
   }
-  if (decision.cause === "chance") reasons.push(thresholdReason(decision.now!, rules, weight));
+  if (decision.cause === "chance" && decision.now === decision.level) reasons.push(thresholdReason(decision.now!, rules, weight));
   return reasons;
 }
+
+/** A crossing nearer than this is no distance: it reads as 0 miles. */
+const HERE_MILES = 0.05;
 
 function thresholdReason(level: Level, rules: Rules, weight: number): string {
   const raise: Chances = level === "warn" ? rules.levels.warn.raise : rules.levels.watch.raise;

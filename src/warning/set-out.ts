@@ -36,6 +36,13 @@ export function chooseSetOut(ways: readonly Way[], lowMiles: number, stoppingMil
   return { chosen: last, nearest, words: `${unsure} ${taken}` };
 }
 
+/** At the limit no place is in time; the first one ahead is for a vehicle that was inspected and may move. */
+export function stopNow(ways: readonly Way[], stoppingMiles: number, beyondMiles: number): SetOutChoice {
+  const { nearest } = chooseSetOut(ways, 0, stoppingMiles, beyondMiles);
+  const words = nearest === null ? "none is known ahead" : `the first one ahead is ${placed(nearest)}`;
+  return { chosen: null, nearest, words: `The limit was reached, so no set-out place is in time; ${words}.` };
+}
+
 /** Ways that are not the beginning of another one: each is a full route as far as is looked. */
 function leafWays(ways: readonly Way[]): Way[] {
   const begins = (way: Way, other: Way) => other.over[way.over.length] === way.site && way.over.every((site, i) => other.over[i] === site);

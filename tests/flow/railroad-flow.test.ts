@@ -97,6 +97,22 @@ describe("the way of the data", () => {
     expect(reached).toBeGreaterThan(0);
   });
 
+  it("the hot brakes of a vehicle are one thing to look at, not eight", () => {
+    const brakes = plain.warnings.filter((warning) => warning.version === 1 && warning.heat === "brakes" && warning.level === "watch");
+    const vehicles = brakes.map(({ corridor, journey, pass, vehicle }) => `${corridor} ${journey} ${pass} ${vehicle?.ordinal}`);
+    expect(brakes.length).toBeGreaterThan(0);
+    expect(new Set(vehicles).size).toBe(vehicles.length);
+  });
+
+  it("a bearing that is no longer seen is said to be so once, not at every site", () => {
+    const unseen = new Map<string, number>();
+    for (const { id, lastSeenMiles, correction } of plain.warnings) {
+      if (lastSeenMiles > 0 && !correction) unseen.set(id, (unseen.get(id) ?? 0) + 1);
+    }
+    expect(unseen.size).toBeGreaterThan(0);
+    expect(Math.max(...unseen.values())).toBeLessThanOrEqual(2);
+  });
+
   it("converting units changes no decision", { timeout: 60_000 }, () => {
     const orderly = simulated({ seed: 12, hours: 7, world: "ordinary", trainsPerDay: 80 }, railroad).feed;
     const before = fold(orderly, railroad, rules);

@@ -149,6 +149,15 @@ describe("a chance", () => {
     expect(decision.level).toBe("warn");
     expect(decision.reasons[0]).toContain("it was last seen 12 miles ago with 90 °F above ambient");
   });
+
+  it("is not raised for a vehicle that has left the train; what stood before goes on standing", () => {
+    const track = [reading(0, 60), reading(12, 90), reading(24, Number.NaN)];
+    const gone = look({ outlook: sure, riseF: Number.NaN, excessF: Number.NaN, track, milesSinceSeen: 12, vehicleGone: true });
+    expect(decide(gone, null, RULES).level).toBeNull();
+    const held = decide(gone, { level: "warn", lowReadings: 0 }, RULES);
+    expect([held.level, held.change]).toEqual(["warn", "held"]);
+    expect(held.reasons[0]).toContain("Its whole vehicle was not seen there");
+  });
 });
 
 describe("a hot wheel", () => {

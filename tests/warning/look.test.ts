@@ -55,6 +55,18 @@ describe("a look", () => {
     missed.legs[1]!.rosterOfRow[ROW] = -1;
     expect(lookOf(missed)).toMatchObject({ riseF: Number.NaN, milesSinceSeen: 10 });
     expect(lookOf(missed).place()).toMatch(/axle 7/);
+    expect(lookOf(missed).vehicleGone).toBe(false);
+  });
+
+  it("of a bearing whose vehicle left the train says so, not only that one axle was missed", () => {
+    const journey = twoSites();
+    const before = journey.legs[0]!;
+    const vehicle = before.pass.vehicles[before.pass.vehicleOfAxle[ROW]!]!;
+    for (let row = vehicle.firstRow; row < vehicle.firstRow + vehicle.axles; row++) {
+      const axle = before.rosterOfRow[row]!;
+      journey.legs[1]!.rosterOfRow[journey.legs[1]!.rosterOfRow.indexOf(axle)] = -1;
+    }
+    expect(lookOf(journey)).toMatchObject({ vehicleGone: true, riseF: Number.NaN });
   });
 
   it("takes the speed over the way where the site sent none, and none where that is unknown too", () => {

@@ -52,7 +52,7 @@ describe("reasons", () => {
     expect(decide(warned, null, RULES).reasons).toEqual([
       "The bearing reads 103 °F above ambient at Alder (milepost 69.01).",
       "The limit is 170 °F.",
-      "With the scanner's bias taken out it is 78 °F over its own kind; the cars of its side of the train read 25 °F in the middle, with a usual scatter of 7 °F.",
+      "With the scanner's bias taken out it is 78 °F over its own kind; the cars' bearings on its side of the train read about 25 °F, give or take 7 °F.",
       "The other bearing of the axle reads 24 °F above ambient.",
       "One end of one axle is hot: the bearing itself.",
       "Against its side it rises by 6 °F a mile (give or take 1.1 °F), which is 4.7 °F a minute at 47 mph.",

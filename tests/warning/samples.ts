@@ -86,6 +86,7 @@ export function look(over: Partial<Look> = {}): Look {
     track,
     readings: track.filter((one) => !Number.isNaN(one.riseF)).length,
     milesSinceSeen: 0,
+    vehicleGone: false,
     doubts: [],
     ahead: [
       way("birch-20", 10, [["spur", 4]]),
