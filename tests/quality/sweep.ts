@@ -1,0 +1,123 @@
+import { type Median, medianOf, type Share, wilson } from "./intervals.ts";
+import { type DevelopingCase, ENGINE, NUISANCE_KINDS, type Nuisance, type NuisanceKind, type RunOutcome, TRUE_NAMES } from "./outcome.ts";
+
+/** Costs swept to: `warn` on bearings without a developing defect (each counted once a train's way), per 1,000 train passes. */
+export const COSTS = [0.5, 1, 2, 5] as const;
+
+export const GROUPS = {
+  "slow and medium": ["slow", "medium"],
+  slow: ["slow"],
+  medium: ["medium"],
+  fast: ["fast"],
+  burst: ["burst"],
+} as const;
+export type Group = keyof typeof GROUPS;
+export const GROUP_NAMES = Object.keys(GROUPS) as Group[];
+
+/** One rule at one cost. */
+export interface Cell {
+  rule: string;
+  /** null: the numbers of the rules file as they stand. */
+  cost: number | null;
+  threshold: number;
+  nuisances: number;
+  perThousand: number;
+  early: Record<Group, Share>;
+  /** Slow and medium bearings that were read at least twice before their deadline: what any trend could have told. */
+  earlyOfSeen: Share;
+  /** Miles from the first warn to the true crossing, and to the reading at the limit; slow and medium. */
+  leadToCrossing: Median;
+  leadToLimit: Median;
+  kinds: Record<NuisanceKind, number>;
+  /** Warns on the wrong bearing beside a live defect, of all bearings warned of. */
+  beside: Share;
+}
+
+/** What a sweep looks at: the runs of one world, in order. */
+export interface Pool {
+  rules: string[];
+  passes: number;
+  cases: DevelopingCase[];
+  nuisances: Nuisance[][];
+}
+
+export function poolOf(outcomes: readonly RunOutcome[]): Pool {
+  const rules = outcomes[0]?.rules ?? [];
+  return {
+    rules,
+    passes: outcomes.reduce((sum, one) => sum + one.passes, 0),
+    cases: outcomes.flatMap((one) => one.cases),
+    nuisances: rules.map((_, rule) => outcomes.flatMap((one) => one.nuisances[rule]!).sort((a, b) => b.score - a.score)),
+  };
+}
+
+/** Every rule at every cost, and the engine as its rules file stands. */
+export function sweep(pool: Pool): Cell[] {
+  const cells: Cell[] = [];
+  pool.rules.forEach((_, rule) => {
+    for (const cost of COSTS) cells.push(cellAt(pool, rule, thresholdAt(pool, rule, cost), cost));
+  });
+  for (const name of [ENGINE, TRUE_NAMES]) cells.push(cellAt(pool, pool.rules.indexOf(name), 1, null));
+  return cells;
+}
+
+/** The lowest threshold at which a rule costs no more than this. */
+export function thresholdAt(pool: Pool, rule: number, cost: number): number {
+  const nuisances = pool.nuisances[rule]!;
+  const allowed = Math.floor((cost * pool.passes) / 1_000);
+  const over = nuisances[allowed];
+  if (over === undefined) return nuisances.at(-1)?.score ?? 0;
+  // The first one too many must stay under it; so must all that score the same.
+  let at = allowed;
+  while (at > 0 && nuisances[at - 1]!.score <= over.score) at--;
+  return at === 0 ? over.score + Math.abs(over.score) * 1e-9 + Number.MIN_VALUE : nuisances[at - 1]!.score;
+}
+
+function cellAt(pool: Pool, rule: number, threshold: number, cost: number | null): Cell {
+  const warned = pool.nuisances[rule]!.filter((one) => one.score >= threshold);
+  const first = pool.cases.map((one) => ({ one, miles: firstWarn(one, rule, threshold) }));
+  const mainly = first.filter(({ one }) => one.class === "slow" || one.class === "medium");
+  const hits = mainly.filter(({ miles }) => miles !== null);
+  const seen = mainly.filter(({ one }) => one.readings >= 2);
+  const toCrossing = hits.map(({ one, miles }) => one.crossingMile - miles!);
+  const toLimit = hits.filter(({ one }) => one.limitMile !== null).map(({ one, miles }) => one.limitMile! - miles!);
+  const early = {} as Record<Group, Share>;
+  for (const group of GROUP_NAMES) {
+    const of = first.filter(({ one }) => (GROUPS[group] as readonly string[]).includes(one.class));
+    early[group] = wilson(of.filter(({ miles }) => miles !== null).length, of.length);
+  }
+  const kinds = Object.fromEntries(NUISANCE_KINDS.map((kind) => [kind, warned.filter((one) => one.kind === kind).length]));
+  const allWarned = warned.length + first.filter(({ miles }) => miles !== null).length;
+  return {
+    rule: pool.rules[rule]!,
+    cost,
+    threshold,
+    nuisances: warned.length,
+    perThousand: (1_000 * warned.length) / pool.passes,
+    early,
+    earlyOfSeen: wilson(seen.filter(({ miles }) => miles !== null).length, seen.length),
+    leadToCrossing: medianOf(toCrossing),
+    leadToLimit: medianOf(toLimit),
+    kinds: kinds as Record<NuisanceKind, number>,
+    beside: wilson(warned.filter((one) => one.besideLive).length, allWarned),
+  };
+}
+
+/** Mile of the first warn in time; null when there was none. */
+export function firstWarn(one: DevelopingCase, rule: number, threshold: number): number | null {
+  return one.chances.find((chance) => chance.scores[rule]! >= threshold)?.miles ?? null;
+}
+
+/** The published rules' best share of slow and medium bearings at a cost. */
+export function bestPublished(cells: readonly Cell[], cost: number): Cell | null {
+  let best: Cell | null = null;
+  for (const cell of cells) {
+    if (cell.cost !== cost || cell.rule === ENGINE || cell.rule === TRUE_NAMES) continue;
+    if (best === null || cell.early["slow and medium"].hits > best.early["slow and medium"].hits) best = cell;
+  }
+  return best;
+}
+
+export function cellOf(cells: readonly Cell[], rule: string, cost: number | null): Cell {
+  return cells.find((cell) => cell.rule === rule && cell.cost === cost)!;
+}
