@@ -23,9 +23,10 @@ const spacing = new SpacingScore();
 /**
  * Aligns the spacings of a pass with those of a roster, both in the roster's order (see `reversedGaps`). Takes the
  * linear way where the patterns agree but for single axles, and lays a banded affine lattice over the rest only.
- * `index` is that of the reference; null: the linear way or nothing. Null: not the same train.
+ * `index` is that of the reference; null: the linear way or nothing. `mosaic`: also where cars came and went in more than
+ * one place. Null: not the same train.
  */
-export function align(reference: Float32Array, gaps: Float32Array, index: SpacingIndex | null): Alignment | null {
+export function align(reference: Float32Array, gaps: Float32Array, index: SpacingIndex | null, mosaic = true): Alignment | null {
   const positions = reference.length;
   const rows = gaps.length;
   if (positions === 0 || rows === 0) return null;
@@ -43,7 +44,28 @@ export function align(reference: Float32Array, gaps: Float32Array, index: Spacin
   }
   if (probing === null) return null;
   backward.run(reference, positions, gaps, rows, -1);
+  const run = alignOneRun(reference, positions, gaps, rows);
+  if (run !== null || !mosaic) return run;
   return alignBetween(reference, positions, gaps, rows, probing);
+}
+
+/**
+ * Cars set out or picked up in one place: the walks from both ends cover all that is left between them. Where cars all
+ * alike leave the place open, the walk from the head has its way; `slideRuns` moves it to where it belongs. Linear.
+ */
+function alignOneRun(reference: Float32Array, positions: number, gaps: Float32Array, rows: number): Alignment | null {
+  const isCovered = positions > rows ? backward.row <= forward.row + 1 : backward.position <= forward.position + 1;
+  if (!isCovered || Math.abs(positions - rows) < LEAST_VEHICLE_AXLES) return null;
+  const positionOfRow = forward.positionOfRow.slice(0, rows);
+  if (positions > rows) {
+    for (let r = forward.row + 1; r < rows; r++) positionOfRow[r] = backward.positionOfRow[r]!;
+  } else {
+    for (let r = forward.row + 1; r < rows; r++) {
+      const p = backward.positionOfRow[r]!;
+      positionOfRow[r] = p > forward.position ? p : -1;
+    }
+  }
+  return measure(reference, positions, gaps, rows, positionOfRow);
 }
 
 /** Axles of the locomotives that change ends: one of four axles to six of six. */

@@ -39,8 +39,8 @@ function reversedOf(pattern: Pattern): Float32Array {
 type Tried = (Alignment | null | undefined)[];
 
 /** How hard to look: the linear way only; that and locomotives that changed ends; all of it, with a lattice. */
-export type Effort = "linear" | "run-around" | "thorough";
-const EFFORTS: readonly Effort[] = ["linear", "run-around", "thorough"];
+export type Effort = "one-run" | "linear" | "run-around" | "thorough";
+const EFFORTS: readonly Effort[] = ["one-run", "linear", "run-around", "thorough"];
 
 /**
  * The axles of a train as known after one leg: numbers that are never used again, in the order of the first leg, and the
@@ -118,7 +118,7 @@ export class Roster {
   }
 
   private alignAnew(gaps: Float32Array, effort: Effort): Alignment | null {
-    if (effort === "thorough") return align(this.gapInches, gaps, this.index());
+    if (effort === "thorough" || effort === "one-run") return align(this.gapInches, gaps, this.index(), effort === "thorough");
     const linear = align(this.gapInches, gaps, null);
     if (linear !== null || effort === "linear") return linear;
     // The locomotives led on the latest leg; where that was flipped, they stand at the end of the roster.

@@ -25,6 +25,7 @@ const BEGUN_WRONG_NATS = -5;
 const TURNED_BACK_NATS = -7;
 const TURNED_BACK_ALIKE_NATS = -11;
 const TURNED_DISTINCT_NATS = 15;
+const TOLD_APART_NATS = 20;
 /** Reversed order without a change of direction: only where a train has to change ends at a junction. */
 const CHANGED_ENDS_NATS = -8;
 const SAME_ID_NATS = 8;
@@ -77,8 +78,18 @@ export interface Candidate {
   standing: number;
 }
 
-/** Candidates of one open journey for this pass: none, one, or one for each order of its axles. */
-export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, settings: JoinSettings, out: Candidate[]): void {
+/**
+ * Candidates of one open journey for this pass: none, one, or one for each order of its axles. `most`: how far the
+ * aligning may go; "linear" finds what agrees as it stands, miscounted axles apart.
+ */
+export function candidatesOf(
+  open: OpenJourney,
+  pass: Pass,
+  levels: Levels,
+  settings: JoinSettings,
+  most: "linear" | "thorough",
+  out: Candidate[],
+): void {
   if (!couldMatch(patternOf(pass).print, open.roster.print)) return;
   for (const route of open.routes) {
     if (route.site !== pass.site) continue;
@@ -87,27 +98,35 @@ export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, sett
     const agrees = pass.direction === route.direction;
     const order = open.last.flipped;
     if (route.kind === "ahead") {
-      const straight = weigh(open, pass, levels, route, travel, order, "thorough", agrees ? 0 : WRONG_DIRECTION_NATS);
+      const straight = weigh(open, pass, levels, route, travel, order, most, agrees ? 0 : WRONG_DIRECTION_NATS);
       if (straight !== null) out.push(straight);
       else if (agrees) push(out, weigh(open, pass, levels, route, travel, !order, "run-around", CHANGED_ENDS_NATS));
     } else if (agrees && route.kind === "begun-wrong") {
-      push(out, weigh(open, pass, levels, route, travel, order, "thorough", BEGUN_WRONG_NATS));
+      push(out, weigh(open, pass, levels, route, travel, order, most, BEGUN_WRONG_NATS));
     } else if (agrees) {
-      turnedBack(open, pass, levels, route, travel, out);
+      turnedBack(open, pass, levels, route, travel, most, out);
     }
   }
 }
 
 /** A train that came back, on a wye in the order it went, or run around last car first. */
-function turnedBack(open: OpenJourney, pass: Pass, levels: Levels, route: Route, travel: Travel, out: Candidate[]): void {
+function turnedBack(
+  open: OpenJourney,
+  pass: Pass,
+  levels: Levels,
+  route: Route,
+  travel: Travel,
+  most: "linear" | "thorough",
+  out: Candidate[],
+): void {
   const order = open.last.flipped;
   // Trains of cars all alike come back by the dozen: with cars set out besides, none could be told from another.
   const distinct = patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
   const nats = distinct ? TURNED_BACK_NATS : TURNED_BACK_ALIKE_NATS;
-  push(out, weigh(open, pass, levels, route, travel, order, distinct ? "thorough" : "linear", nats));
+  push(out, weigh(open, pass, levels, route, travel, order, distinct ? most : "linear", nats));
   const around = weigh(open, pass, levels, route, travel, !order, "run-around", nats);
   if (around !== null) out.push(around);
-  else if (distinct) push(out, weigh(open, pass, levels, route, travel, !order, "thorough", nats));
+  else if (distinct) push(out, weigh(open, pass, levels, route, travel, !order, most, nats));
 }
 
 function push(out: Candidate[], candidate: Candidate | null): void {
@@ -144,13 +163,15 @@ function weigh(
   effort: Effort,
   priorNats: number,
 ): Candidate | null {
-  const alignment = open.roster.align(pass, flipped, effort);
-  if (alignment === null) return null;
+  const train = pass.train === null || open.journey.train === null ? "unknown" : pass.train === open.journey.train ? "same" : "different";
   const print = patternOf(pass).print;
+  // A mosaic of pieces can be laid from any train of like cars: it says something only of a train that is told apart otherwise.
+  const isTold = train === "same" || print.distinctNats >= TOLD_APART_NATS;
+  const alignment = open.roster.align(pass, flipped, effort === "thorough" && !isTold ? "one-run" : effort);
+  if (alignment === null) return null;
   const distinctNats = (Math.min(print.distinctNats, open.roster.print.distinctNats) * alignment.matched) / pass.axles;
   const wrongTrack = route.tracks !== null && !route.tracks.includes(pass.track);
   const contested = open.contested.some((other) => route.over.includes(other.site));
-  const train = pass.train === null || open.journey.train === null ? "unknown" : pass.train === open.journey.train ? "same" : "different";
   const { agree, differ } = compareTags(open, pass, alignment, flipped);
   const warmthAsked: WarmthQuestion = {
     roster: open.roster,
