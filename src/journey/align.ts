@@ -1,7 +1,7 @@
 import { type Alignment, alignEqual, LEAST_VEHICLE_AXLES, measure, RUN_AROUND_COST, SINGLE_COST } from "./alignment.ts";
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
 import { type Probing, probe, type SpacingIndex, speaksFor } from "./probe.ts";
-import { RESIDUAL_SD_INCHES, SpacingScore } from "./spacing-score.ts";
+import { isCoupled, RESIDUAL_SD_INCHES, SpacingScore, TOLERANCE_INCHES } from "./spacing-score.ts";
 import { Walk } from "./walk.ts";
 
 /** Axles by which the lattice reaches back into what the walks already matched: an edit may begin before they noticed. */
@@ -12,6 +12,8 @@ const LEAST_ANCHOR = 16;
 const USUAL_WEIGHT = 20;
 /** A try is made once more when it left less than this share of the noise it was made with. */
 const LESS_NOISE = 0.85;
+/** Cars part and join between their coupled ends; elsewhere it costs this, nats (assumption). */
+const NOT_COUPLED_NATS = 4;
 /** Slack of the band around the diagonals that are known to matter; widened when the path does not fit. */
 const SLACKS = [16, 64, 256];
 
@@ -50,22 +52,49 @@ export function align(reference: Float32Array, gaps: Float32Array, index: Spacin
 }
 
 /**
- * Cars set out or picked up in one place: the walks from both ends cover all that is left between them. Where cars all
- * alike leave the place open, the walk from the head has its way; `slideRuns` moves it to where it belongs. Linear.
+ * Cars set out or picked up in one place: the walks from both ends cover all of the shorter pattern. Where cars all alike
+ * leave the place open, the spacings have the say: the cut with the least residuals, between coupled ends. Linear.
  */
 function alignOneRun(reference: Float32Array, positions: number, gaps: Float32Array, rows: number): Alignment | null {
-  const isCovered = positions > rows ? backward.row <= forward.row + 1 : backward.position <= forward.position + 1;
-  if (!isCovered || Math.abs(positions - rows) < LEAST_VEHICLE_AXLES) return null;
-  const positionOfRow = forward.positionOfRow.slice(0, rows);
-  if (positions > rows) {
-    for (let r = forward.row + 1; r < rows; r++) positionOfRow[r] = backward.positionOfRow[r]!;
-  } else {
-    for (let r = forward.row + 1; r < rows; r++) {
-      const p = backward.positionOfRow[r]!;
-      positionOfRow[r] = p > forward.position ? p : -1;
-    }
+  if (Math.abs(positions - rows) < LEAST_VEHICLE_AXLES) return null;
+  const isSetOut = positions > rows;
+  const last = isSetOut ? forward.row : forward.position;
+  const first = isSetOut ? backward.row : backward.position;
+  if (first > last + 1) return null;
+  const shorter = isSetOut ? gaps : reference;
+  const longer = isSetOut ? reference : gaps;
+  const count = isSetOut ? rows : positions;
+  const ahead = isSetOut ? forward.positionOfRow : rowOfPosition(forward, rows, positions);
+  const behind = isSetOut ? backward.positionOfRow : rowOfPosition(backward, rows, positions);
+  const square = 2 * walkedSquareInches();
+  const nats = (partners: Int32Array, i: number): number => {
+    if (i < 1 || partners[i]! < 1 || partners[i - 1] !== partners[i]! - 1) return 0;
+    const inches = Math.min(TOLERANCE_INCHES, Math.abs(shorter[i]! - longer[partners[i]!]!));
+    return Number.isNaN(inches) ? 0 : (inches * inches) / square;
+  };
+  // From the cut of the walk from the head towards the head: elements change over to the walk from the tail.
+  let cut = last + 1;
+  let sum = 0;
+  let least = isCoupled(shorter[cut] ?? Number.NaN) ? 0 : NOT_COUPLED_NATS;
+  for (let c = last; c >= Math.max(1, first); c--) {
+    sum += nats(behind, c + 1) - nats(ahead, c);
+    const total = sum + (isCoupled(shorter[c]!) ? 0 : NOT_COUPLED_NATS);
+    if (total >= least) continue;
+    least = total;
+    cut = c;
+  }
+  const positionOfRow = new Int32Array(rows).fill(-1);
+  for (let i = 0; i < count; i++) {
+    const partner = i < cut ? ahead[i]! : behind[i]!;
+    if (partner >= 0) positionOfRow[isSetOut ? i : partner] = isSetOut ? partner : i;
   }
   return measure(reference, positions, gaps, rows, positionOfRow);
+}
+
+function rowOfPosition(walk: Walk, rows: number, positions: number): Int32Array {
+  const inverse = new Int32Array(positions).fill(-1);
+  for (let r = 0; r < rows; r++) if (walk.positionOfRow[r]! >= 0) inverse[walk.positionOfRow[r]!] = r;
+  return inverse;
 }
 
 /** Axles of the locomotives that change ends: one of four axles to six of six. */

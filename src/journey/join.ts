@@ -13,6 +13,8 @@ import { type Candidate, candidatesOf, compareCandidates } from "./weigh.ts";
 const LEAST_ORDER_MARGIN = 4;
 /** A pattern this hard to meet twice is the same train wherever it is seen, so two journeys that have it are one. */
 const SAME_TRAIN_NATS = 10;
+/** A candidate that agrees as it stands is certain from this log-odds on, assumption. */
+const CERTAIN_NATS = 12;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;
@@ -86,13 +88,19 @@ export class Journeys {
     return this.join(best, rival, margin, pass, levels);
   }
 
+  /** First what agrees as it stands; trains that would have to have changed are laid beside each other only where that leaves a doubt. */
   private candidatesFor(pass: Pass, levels: Levels): Candidate[] {
-    const candidates: Candidate[] = [];
     const expected = this.expectedAt.get(pass.site);
-    if (expected === undefined) return candidates;
+    if (expected === undefined) return [];
+    const quick = this.candidatesAmong(expected, pass, levels, "linear");
+    return quick.some(isCertain) ? quick : this.candidatesAmong(expected, pass, levels, "thorough");
+  }
+
+  private candidatesAmong(expected: Iterable<OpenJourney>, pass: Pass, levels: Levels, most: "linear" | "thorough"): Candidate[] {
+    const candidates: Candidate[] = [];
     for (const open of expected) {
       if (open.journey.legs.length >= this.settings.mostLegs) continue;
-      candidatesOf(open, pass, levels, this.settings, candidates);
+      candidatesOf(open, pass, levels, this.settings, most, candidates);
     }
     return candidates;
   }
@@ -136,7 +144,7 @@ export class Journeys {
     const { open } = best;
     const { implausible, bearings } = best.warmth;
     const implausibleHeat = bearings >= LEAST_BEARINGS && implausible > IMPLAUSIBLE_SHARE * bearings;
-    const alignment = slideRuns(best.alignment, best.warmthAsked, best.warmth, open.roster.ordered(pass, best.flipped));
+    const alignment = slideRuns(best.alignment, best.warmthAsked, open.journey, open.roster.ordered(pass, best.flipped));
     const { roster, rosterOfRow } = open.roster.after(pass, alignment, best.flipped);
     const leg: Leg = {
       pass,
@@ -219,6 +227,12 @@ export class Journeys {
   private unexpect(open: OpenJourney): void {
     for (const { site } of open.routes) this.expectedAt.get(site)?.delete(open);
   }
+}
+
+/** The whole train agrees as it stands, and its id or a pattern hard to meet twice says so too: no changed train can come near. */
+function isCertain({ alignment, score, train, distinctNats, route }: Candidate): boolean {
+  if (route.kind !== "ahead" || alignment.dropped + alignment.added > 0 || score < CERTAIN_NATS) return false;
+  return train === "same" || distinctNats >= SAME_TRAIN_NATS;
 }
 
 function byStanding(a: Candidate, b: Candidate): number {

@@ -1,6 +1,8 @@
 import { type Alignment, LEAST_VEHICLE_AXLES } from "./alignment.ts";
+import type { Journey } from "./journey.ts";
+import { KeptWarmth } from "./kept-warmth.ts";
 import { isCoupled, TOLERANCE_INCHES } from "./spacing-score.ts";
-import { unlikeness, type Warmth, type WarmthQuestion } from "./warmth.ts";
+import type { WarmthQuestion } from "./warmth.ts";
 
 /** Square residual noise of a spacing is not below this, inches, however smooth the run. */
 const LEAST_SQUARE_INCHES = 0.3;
@@ -24,8 +26,7 @@ interface Run {
 
 interface Fit {
   alignment: Alignment;
-  q: WarmthQuestion;
-  warmth: Warmth;
+  warmth: KeptWarmth;
   reference: Float32Array;
   gaps: Float32Array;
 }
@@ -35,10 +36,10 @@ interface Fit {
  * little warmer or cooler than its side, mile after mile, and that tells cars apart that no spacing does. `gaps` in the
  * roster's order. Returns the alignment itself where nothing moves.
  */
-export function slideRuns(alignment: Alignment, q: WarmthQuestion, warmth: Warmth, gaps: Float32Array): Alignment {
+export function slideRuns(alignment: Alignment, q: WarmthQuestion, journey: Journey, gaps: Float32Array): Alignment {
   const rows = alignment.positionOfRow;
   if (rows === null || alignment.dropped + alignment.added === 0) return alignment;
-  const fit: Fit = { alignment, q, warmth, reference: q.roster.gapInches, gaps };
+  const fit: Fit = { alignment, warmth: new KeptWarmth(q, journey), reference: q.roster.gapInches, gaps };
   let moved: Int32Array | null = null;
   for (const run of runsOf(rows)) {
     const cut = bestCut(fit, run);
@@ -125,7 +126,7 @@ function spacingNats(fit: Fit, run: Run, short: number, diagonal: number): numbe
 }
 
 function warmthNats(fit: Fit, run: Run, short: number, diagonal: number): number {
-  return run.setOut ? unlikeness(fit.q, fit.warmth, short, short + diagonal) : unlikeness(fit.q, fit.warmth, short + diagonal, short);
+  return run.setOut ? fit.warmth.unlikeness(short, short + diagonal) : fit.warmth.unlikeness(short + diagonal, short);
 }
 
 /** Vehicles part and join between their coupled ends: the new spacing and both old ones must be such. */

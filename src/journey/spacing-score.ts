@@ -8,7 +8,7 @@ export const TOLERANCE_SHARE = 0.004;
 
 /** Log-odds of edits (assumptions): one axle in about 1,000 is missed or doubled; cars are set out or picked up on one leg in about 100. */
 export const SINGLE_NATS = 7;
-export const RUN_NATS = 8;
+export const RUN_NATS = 12;
 export const RUN_AXLE_NATS = 0.05;
 /** A matching spacing against any spacing of another train. */
 const MATCH_NATS = 2.5;

@@ -23,9 +23,6 @@ export interface Warmth {
   bearings: number;
   /** Bearings that would have to heat or cool faster than was ever measured. */
   implausible: number;
-  /** How much of a bearing's warmth over its side it keeps from leg to leg, and the square error of telling it so, °F². */
-  kept: number;
-  squareErrorF: number;
 }
 
 export interface WarmthQuestion {
@@ -84,25 +81,5 @@ export function compareWarmth(q: WarmthQuestion): Warmth {
   const likeness = squareA > 0 && squareB > 0 ? cross / Math.sqrt(squareA * squareB) : 0;
   const excess = Math.min(0.95, likeness - USUAL_LIKENESS);
   const nats = bearings >= LEAST_BEARINGS && excess > 0 ? Math.min(MOST_NATS, -0.5 * TEMPER * bearings * Math.log(1 - excess * excess)) : 0;
-  const kept = squareA > 0 ? Math.max(0, cross / squareA) : 0;
-  const squareErrorF = bearings > 0 ? Math.max(1, (squareB - kept * cross) / bearings) : Number.POSITIVE_INFINITY;
-  return { nats, bearings, implausible, kept, squareErrorF };
-}
-
-/** How badly the two bearings of a row fit those of a position: nats, the less the better; 0 where nothing was measured. */
-export function unlikeness(q: WarmthQuestion, warmth: Warmth, row: number, position: number): number {
-  const lastRow = q.roster.rowOf(position);
-  if (lastRow < 0 || warmth.bearings < LEAST_BEARINGS) return 0;
-  const swapped = railsSwapped(q) ? 1 : 0;
-  let nats = 0;
-  for (let rail = 0; rail < 2; rail++) {
-    const other = rail ^ swapped;
-    const capA = MOST_SPREADS * Math.max(1, q.last.levels.spreadF[rail]!);
-    const capB = MOST_SPREADS * Math.max(1, q.levels.spreadF[other]!);
-    const x = q.last.levels.excessF[rail]![lastRow]!;
-    const y = q.levels.excessF[other]![q.flipped ? q.axles - 1 - row : row]!;
-    const error = Math.min(capB, Math.max(-capB, y)) - warmth.kept * Math.min(capA, Math.max(-capA, x));
-    if (!Number.isNaN(error)) nats += (error * error) / (2 * warmth.squareErrorF);
-  }
-  return nats;
+  return { nats, bearings, implausible };
 }
