@@ -66,10 +66,12 @@ function alignOneRun(reference: Float32Array, positions: number, gaps: Float32Ar
   const count = isSetOut ? rows : positions;
   const ahead = isSetOut ? forward.positionOfRow : rowOfPosition(forward, rows, positions);
   const behind = isSetOut ? backward.positionOfRow : rowOfPosition(backward, rows, positions);
+  const scale = (forward.matched >= backward.matched ? forward : backward).scale.value;
   const square = 2 * walkedSquareInches();
   const nats = (partners: Int32Array, i: number): number => {
     if (i < 1 || partners[i]! < 1 || partners[i - 1] !== partners[i]! - 1) return 0;
-    const inches = Math.min(TOLERANCE_INCHES, Math.abs(shorter[i]! - longer[partners[i]!]!));
+    const residual = isSetOut ? shorter[i]! - scale * longer[partners[i]!]! : longer[partners[i]!]! - scale * shorter[i]!;
+    const inches = Math.min(TOLERANCE_INCHES, Math.abs(residual));
     return Number.isNaN(inches) ? 0 : (inches * inches) / square;
   };
   // From the cut of the walk from the head towards the head: elements change over to the walk from the tail.

@@ -78,7 +78,7 @@ function words(kind: JoinDoubt["kind"], journeys: number, best: Candidate): stri
   if (kind === "implausible-heat") {
     return `${best.warmth.implausible} of ${best.warmth.bearings} bearings would have heated or cooled faster than was ever measured, so this is not taken for the same train.`;
   }
-  if (kind === "weak") return "One journey could be this train, but its spacings, time and ids do not say enough; nothing was joined.";
+  if (kind === "weak") return "A known train could be this one, but spacings, time and ids do not say enough; nothing was joined.";
   if (journeys === 1) return "This is one known train, but which end came first cannot be told from its spacings; nothing was joined.";
   return `${journeys} trains look alike and any of them could be this one; nothing was joined.`;
 }

@@ -15,6 +15,8 @@ const LEAST_ORDER_MARGIN = 4;
 const SAME_TRAIN_NATS = 10;
 /** A candidate that agrees as it stands is certain from this log-odds on, assumption. */
 const CERTAIN_NATS = 12;
+/** Below it, no one need hear that a train could have been another. */
+const LEAST_SAID_NATS = -12;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;
@@ -72,12 +74,16 @@ export class Journeys {
 
   /** Joins a pass to the journey it belongs to, or begins one with it. It must sort after every pass placed before. */
   place(pass: Pass, levels: Levels): Placing {
-    // What a train never heard before explains better is no candidate.
-    const candidates = this.candidatesFor(pass, levels).filter((one) => one.score > 0);
+    // What a train never heard before explains better is no candidate, though it may be worth saying.
+    const looked = this.candidatesFor(pass, levels);
+    const candidates = looked.filter((one) => one.score > 0);
     compareCandidates(candidates);
     candidates.sort(byStanding);
     const best = candidates[0];
-    if (best === undefined) return this.begin(pass, levels, null, []);
+    if (best === undefined) {
+      const said = looked.filter((one) => one.score > LEAST_SAID_NATS).sort(byStanding);
+      return this.begin(pass, levels, said.length > 0 ? doubtOf("weak", pass.id, said) : null, []);
+    }
     const rival = candidates.find((other) => isRival(best, other)) ?? null;
     const margin = Math.min(best.score, rival === null ? best.score : best.standing - rival.standing);
     const kind = this.refusal(best, rival, candidates, margin);
