@@ -107,6 +107,7 @@ export class DayWatch {
       passId: seen.pass.id,
       row: rowOfRoster(seen, rosterAxle),
       rail: railOfSide(seen, side),
+      journey: journey.id,
       rosterAxle,
       side,
       factor: warnFactor(look.outlook, look.heat, look.readings, hazardWeight(look.ahead, rules), rules),

@@ -54,10 +54,17 @@ export interface Nuisance {
   axle: number;
   side: 0 | 1;
   score: number;
+  /**
+   * It is warned of at thresholds over this and up to `score`. At lower ones the engine had already told of the same bearing of
+   * its own roster, under its right name; at a limit told of before, at all. -Infinity for rules that are given the names.
+   */
+  toldFrom: number;
   miles: number;
   kind: NuisanceKind;
   /** Stands next to a bearing that is failing at that moment. */
   besideLive: boolean;
+  /** The engine's score had it known the true names: far under `score`, the joining did it. */
+  trueNamesScore: number;
   /** Only for the engine. */
   curve: CurvePoint[];
 }

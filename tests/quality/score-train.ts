@@ -1,13 +1,16 @@
 import type { Railroad } from "../../src/line/railroad.ts";
 import type { BearingTruth } from "../../src/simulate/truth.ts";
 import type { RuleBook } from "../../src/warning/rule-book.ts";
+import { PUBLISHED_RULES } from "../bench/baselines/published-rules.ts";
 import { type CurvePoint, ENGINE, type Nuisance, type NuisanceKind, TRUE_NAMES } from "./outcome.ts";
-import { emptyTrend, PUBLISHED_RULES, pushReading } from "./published-rules.ts";
+import { publishedScores } from "./published.ts";
 import { bearingKey, type LookNote, type PassCase, type TrainCase, trueAxle, trueSide } from "./train-case.ts";
 import { trueNameFactors } from "./true-names.ts";
 import { type TruePass, truePasses } from "./true-readings.ts";
 
-export const RULES: readonly string[] = [ENGINE, TRUE_NAMES, ...PUBLISHED_RULES.map((rule) => rule.name)];
+const OWN: readonly string[] = [ENGINE, TRUE_NAMES];
+const OWN_RULES = OWN.length;
+export const RULES: readonly string[] = [...OWN, ...PUBLISHED_RULES.map((rule) => rule.name)];
 
 /** A developing bearing hotter than this over ambient, as far from its limit as this, is a live defect. Assumption of the measurement. */
 const LIVE_RISE_F = 100;
@@ -19,6 +22,7 @@ const SICK_BIAS_F = 8;
 /** A bearing's best score by one rule, and where. */
 interface Best {
   score: number;
+  toldFrom: number;
   passIndex: number;
 }
 
@@ -31,6 +35,7 @@ export class TrainScores {
   private readonly bests: Map<number, Best>[] = RULES.map(() => new Map());
   /** Engine's looks by bearing key and pass index. */
   readonly looks = new Map<number, Map<number, LookNote>>();
+  private readonly told = new Map<string, Map<number, number>>();
   private readonly truths = new Map<number, BearingTruth>();
 
   constructor(train: TrainCase, railroad: Railroad, book: RuleBook) {
@@ -47,7 +52,7 @@ export class TrainScores {
     this.passes = passes;
     this.engine();
     trueNameFactors(train, railroad, book, (at, key, factor) => this.note(1, at, key, factor));
-    for (let key = 0; key < keys; key++) this.published(key);
+    publishedScores(passes, keys, (rule, at, key, score) => this.note(rule + OWN_RULES, at, key, score));
   }
 
   private column(): Float64Array {
@@ -66,26 +71,27 @@ export class TrainScores {
         const known = this.looks.get(key) ?? new Map<number, LookNote>();
         known.set(index, look);
         this.looks.set(key, known);
-        if (look.factor > 0) this.note(0, index, key, look.factor);
+        if (look.factor > 0) this.note(0, index, key, look.factor, this.toldFrom(look, key));
       }
     });
   }
 
-  private published(key: number): void {
-    const trend = emptyTrend();
-    for (let at = 0; at < this.passes.length; at++) {
-      const pass = this.passes[at]!;
-      const riseF = pass.riseF[key]!;
-      if (Number.isNaN(riseF)) continue;
-      pushReading(trend, pass.miles, riseF);
-      for (let rule = 0; rule < PUBLISHED_RULES.length; rule++) {
-        const score = PUBLISHED_RULES[rule]!.score(this.passes, at, key, trend);
-        if (score !== Number.NEGATIVE_INFINITY) this.note(rule + 2, pass.index, key, score);
-      }
-    }
+  /**
+   * The highest that the engine had made of this bearing of its roster while it stood for another true one: a warning is raised
+   * once, so a name that changes hands afterwards raises none.
+   */
+  private toldFrom(look: LookNote, key: number): number {
+    const name = `${look.journey}|${look.rosterAxle}|${look.side}`;
+    const known = this.told.get(name) ?? new Map<number, number>();
+    this.told.set(name, known);
+    let before = Number.NEGATIVE_INFINITY;
+    for (const [other, told] of known) if (other !== key && told > before) before = told;
+    const now = look.now === "limit" ? Number.POSITIVE_INFINITY : look.factor;
+    if (now > (known.get(key) ?? Number.NEGATIVE_INFINITY)) known.set(key, now);
+    return before;
   }
 
-  private note(rule: number, passIndex: number, key: number, score: number): void {
+  private note(rule: number, passIndex: number, key: number, score: number, toldFrom = Number.NEGATIVE_INFINITY): void {
     const truth = this.truths.get(key);
     if (truth?.kind === "developing") {
       const column = this.developing.get(key)![rule]!;
@@ -93,9 +99,12 @@ export class TrainScores {
       // What is said before the onset is said of a healthy bearing.
       if (this.train.passes[passIndex]!.truth.miles >= (truth.onsetMile ?? 0)) return;
     }
+    if (toldFrom >= score) return;
     const best = this.bests[rule]!.get(key);
-    if (best === undefined) this.bests[rule]!.set(key, { score, passIndex });
-    else if (score > best.score) {
+    if (best === undefined) this.bests[rule]!.set(key, { score, toldFrom, passIndex });
+    else {
+      best.toldFrom = Math.min(best.toldFrom, toldFrom);
+      if (score <= best.score) return;
       best.score = score;
       best.passIndex = passIndex;
     }
@@ -108,13 +117,15 @@ export class TrainScores {
   /** The bearings without a developing defect that scored at least `from` by a rule. */
   nuisances(rule: number, from: number): Nuisance[] {
     const found: Nuisance[] = [];
-    for (const [key, { score, passIndex }] of this.bests[rule]!) {
+    for (const [key, { score, toldFrom, passIndex }] of this.bests[rule]!) {
       if (!(score >= from)) continue;
       const at = this.train.passes[passIndex]!;
       const { kind, besideLive } = this.kindOf(key, at);
       const curve = rule === 0 ? this.curve(key) : [];
       const side = (key & 1) as 0 | 1;
-      found.push({ train: this.train.name, axle: key >> 1, side, score, miles: at.truth.miles, kind, besideLive, curve });
+      const trueNamesScore = this.bests[1]!.get(key)?.score ?? 0;
+      const axle = key >> 1;
+      found.push({ train: this.train.name, axle, side, score, toldFrom, miles: at.truth.miles, kind, besideLive, trueNamesScore, curve });
     }
     return found;
   }

@@ -61,20 +61,33 @@ export function sweep(pool: Pool): Cell[] {
   return cells;
 }
 
-/** The lowest threshold at which a rule costs no more than this. */
+/** Whether a bearing is warned of at a threshold. */
+export function isWarned({ score, toldFrom }: Nuisance, threshold: number): boolean {
+  return score >= threshold && toldFrom < threshold;
+}
+
+/** The lowest threshold such that at it and above a rule costs no more than this. */
 export function thresholdAt(pool: Pool, rule: number, cost: number): number {
   const nuisances = pool.nuisances[rule]!;
   const allowed = Math.floor((cost * pool.passes) / 1_000);
-  const over = nuisances[allowed];
-  if (over === undefined) return nuisances.at(-1)?.score ?? 0;
-  // The first one too many must stay under it; so must all that score the same.
-  let at = allowed;
-  while (at > 0 && nuisances[at - 1]!.score <= over.score) at--;
-  return at === 0 ? over.score + Math.abs(over.score) * 1e-9 + Number.MIN_VALUE : nuisances[at - 1]!.score;
+  let lowest = Number.POSITIVE_INFINITY;
+  for (let at = 0; at < nuisances.length; at++) {
+    const threshold = nuisances[at]!.score;
+    if (nuisances[at + 1]?.score === threshold) continue;
+    let cost = 0;
+    for (let i = 0; i <= at; i++) if (isWarned(nuisances[i]!, threshold)) cost++;
+    if (cost > allowed) return lowest === Number.POSITIVE_INFINITY ? above(threshold) : lowest;
+    lowest = threshold;
+  }
+  return lowest;
+}
+
+function above(score: number): number {
+  return score + Math.abs(score) * 1e-9 + Number.MIN_VALUE;
 }
 
 function cellAt(pool: Pool, rule: number, threshold: number, cost: number | null): Cell {
-  const warned = pool.nuisances[rule]!.filter((one) => one.score >= threshold);
+  const warned = pool.nuisances[rule]!.filter((one) => isWarned(one, threshold));
   const first = pool.cases.map((one) => ({ one, miles: firstWarn(one, rule, threshold) }));
   const mainly = first.filter(({ one }) => one.class === "slow" || one.class === "medium");
   const hits = mainly.filter(({ miles }) => miles !== null);

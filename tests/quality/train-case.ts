@@ -11,6 +11,7 @@ export interface LookNote {
   row: number;
   rail: 0 | 1;
   /** Axle of the engine's roster and side, for the story of one bearing. */
+  journey: string;
   rosterAxle: number;
   side: 0 | 1;
   factor: number;
