@@ -224,7 +224,8 @@ function layOnce(
     }
     // A path outside the band leaves more than this unmatched, so one inside with fewer is the best there is.
     const unmatched = latticeRows + latticeColumns - 2 * matched;
-    if (2 * matched < Math.min(latticeRows, latticeColumns)) break;
+    // With what the walks matched beside the stretch too few in all: a wider band makes no train of it.
+    if (2 * (matched + rows - 1 - latticeColumns) < Math.min(positions, rows)) break;
     if (!path.touchedEdge && unmatched - Math.abs(end) <= 2 * slack + (hullHigh - hullLow - Math.abs(end))) break;
     if (width >= latticeRows + latticeColumns) break;
   }

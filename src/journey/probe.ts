@@ -63,7 +63,7 @@ export interface Probing {
 
 /** Of the stretches looked for, so many must be found again, most of them beside each other, before anything is aligned. */
 const LEAST_FOUND_SHARE = 0.4;
-const MOST_ALONE_SHARE = 0.5;
+const MOST_ALONE_SHARE = 0.6;
 
 export function speaksFor(probing: Probing): boolean {
   return probing.found >= LEAST_FOUND_SHARE * probing.tried && probing.alone <= 1 + MOST_ALONE_SHARE * probing.found;
