@@ -17,15 +17,31 @@ function positionsOf(alignment: Alignment, rows: number): number[] {
   return alignment.positionOfRow === null ? Array.from({ length: rows }, (_, i) => i) : [...alignment.positionOfRow];
 }
 
-/** Share of rows that got the axle they really are. */
-function rightShare(first: { truth: number[] }, second: { truth: number[] }, alignment: Alignment | null): number {
+/** What of an axle spacings can tell: which one of its car it is, and how the car's axles are spaced, to the noise of two sites. */
+function kinds(vehicles: Vehicle[]): Map<number, string> {
+  const NOISE_INCHES = 8;
+  const kind = (one: Vehicle, at: number) => `${at} of ${one.inner.map((gap) => Math.round(gap / NOISE_INCHES)).join(" ")}`;
+  return new Map(vehicles.flatMap((one) => one.axles.map((axle, at): [number, string] => [axle, kind(one, at)])));
+}
+
+/**
+ * Share of rows that got the axle they really are. With `kinds`, or one of a car just like it: which of a block of cars all
+ * alike came or went no spacing tells; the warmth of their bearings does (`slideRuns`, shown on traffic).
+ */
+function rightShare(
+  first: { truth: number[] },
+  second: { truth: number[] },
+  alignment: Alignment | null,
+  alike: Map<number, string> | null = null,
+): number {
   if (alignment === null) return 0;
   const positions = positionsOf(alignment, second.truth.length);
   let right = 0;
   second.truth.forEach((axle, row) => {
     const position = positions[row]!;
     const got = position < 0 ? -1 : first.truth[position];
-    if (got === (first.truth.includes(axle) ? axle : -1)) right++;
+    const isAlike = alike !== null && (got === -1 || got === undefined ? false : alike.get(got) === alike.get(axle));
+    if (isAlike || got === (first.truth.includes(axle) ? axle : -1)) right++;
   });
   return right / second.truth.length;
 }
@@ -119,7 +135,8 @@ test("whatever is set out, picked up, missed, doubled or off in scale, nearly ev
   let rows = 0;
   let right = 0;
   fc.assert(
-    fc.property(fc.integer({ min: 1, max: 1_000_000 }), (seed) => {
+    // Without bias: small seeds would come ten times each, and one train would have the say.
+    fc.property(fc.noBias(fc.integer({ min: 1, max: 1_000_000 })), (seed) => {
       const dice = new Dice(seed);
       const train = mixedTrain(dice, dice.whole(30, 120));
       const first = see(dice, train, here);
@@ -132,7 +149,7 @@ test("whatever is set out, picked up, missed, doubled or off in scale, nearly ev
         doubled: dice.chance(0.3) ? [dice.whole(0, count - 1)] : [],
       });
       const alignment = align(first.pass.gapInches, second.pass.gapInches, true);
-      const share = rightShare(first, second, alignment);
+      const share = rightShare(first, second, alignment, kinds([...train, ...changed]));
       rows += second.pass.axles;
       right += share * second.pass.axles;
       const positions = positionsOf(alignment!, second.pass.axles).filter((p) => p >= 0);
