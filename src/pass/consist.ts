@@ -47,11 +47,23 @@ export function nameVehicles(pass: Spacings, found: Found, consist: Consist | nu
   const cut = bestCut(pass, found, forward, backward);
   if (cut !== null) return cut;
   const lengths = found.vehicles.map((_, index) => lengthOf(pass.gapInches, found.vehicles, index));
-  const ahead = lay(found.vehicles, lengths, tags, forward);
-  const astern = lay(found.vehicles, lengths, tags, backward);
-  const [laid, order] = astern.score > ahead.score ? [astern, backward] : [ahead, forward];
-  for (const [index, at] of laid.named) agree(found.vehicles[index]!, order[at]!);
+  const laid = lay(found.vehicles, lengths, tags, forward);
+  const order = laid.backward ? backward : forward;
+  for (let index = 0; index < laid.placeOf.length; index++) {
+    const at = laid.placeOf[index]!;
+    if (at >= 0) agree(found.vehicles[index]!, order[at]!);
+  }
   return found;
+}
+
+/**
+ * Vehicles of a pass as they were found without a consist (`findVehicles(pass, null)`), now named from one: the same as
+ * `findVehicles(pass, consist)` without finding them again. The pass's own vehicles stay as they are. Not for a pass that
+ * was named from an earlier consist: find its vehicles anew.
+ */
+export function namedVehicles(pass: Spacings & Found, consist: Consist): Found {
+  const vehicles = pass.vehicles.map((vehicle): Vehicle => ({ ...vehicle, id: null }));
+  return nameVehicles(pass, { vehicles, vehicleOfAxle: pass.vehicleOfAxle }, consist);
 }
 
 /** Tags by vehicle; a vehicle with two different tags keeps the first. */
@@ -155,84 +167,125 @@ function half(couplingInches: number | undefined): number {
   return couplingInches === undefined || Number.isNaN(couplingInches) ? HALF_COUPLING_INCHES : couplingInches / 2;
 }
 
+/** A consist laid one way round: places in it that no other laying contests, by vehicle; -1 where contested. */
 interface Laid {
-  score: number;
-  /** [vehicle, place in the consist] pairs that no other laying contests. */
-  named: [number, number][];
+  placeOf: Int16Array;
+  backward: boolean;
 }
 
-/** Lays a consist along the vehicles found: global alignment, forward and backward, so that each pair's best total is known. */
+/** Scratch of the laying, kept between calls: bounded by MOST_VEHICLES squared. */
+let pairs = new Float32Array(0);
+let heads = new Float32Array(0);
+
+/**
+ * Lays a consist along the vehicles found, either way round: global alignment from the head, then from the tail for the
+ * better way only, so that each pair's best total is known.
+ */
 function lay(vehicles: Vehicle[], lengths: Length[], tags: Map<number, string>, order: ConsistVehicle[]): Laid {
   const rows = vehicles.length;
   const columns = order.length;
-  const width = columns + 1;
-  const pair = new Float32Array(rows * columns);
-  for (let i = 0; i < rows; i++) {
-    for (let j = 0; j < columns; j++) pair[i * columns + j] = pairScore(vehicles[i]!, lengths[i]!, tags.get(i), order[j]!);
-  }
-  const before = new Float32Array((rows + 1) * width);
-  const after = new Float32Array((rows + 1) * width);
-  for (let i = 0; i <= rows; i++) {
-    for (let j = 0; j <= columns; j++) {
-      if (i + j > 0) before[i * width + j] = best(before, pair, i, j, -1, rows, columns);
-    }
-  }
-  for (let i = rows; i >= 0; i--) {
-    for (let j = columns; j >= 0; j--) {
-      if (i < rows || j < columns) after[i * width + j] = best(after, pair, i, j, 1, rows, columns);
-    }
-  }
-  return { score: before[rows * width + columns]!, named: uncontested(before, after, pair, rows, columns) };
+  const cells = (rows + 1) * (columns + 1);
+  if (pairs.length < cells) pairs = new Float32Array(cells);
+  if (heads.length < cells) heads = new Float32Array(cells);
+  pairScores(vehicles, lengths, tags, order);
+  const ahead = fromHead(rows, columns);
+  mirror(rows, columns);
+  const astern = fromHead(rows, columns);
+  if (astern > ahead) return { placeOf: fromTail(rows, columns), backward: true };
+  mirror(rows, columns);
+  fromHead(rows, columns);
+  return { placeOf: fromTail(rows, columns), backward: false };
 }
 
-function pairScore(vehicle: Vehicle, { feet, sdFeet }: Length, tag: string | undefined, named: ConsistVehicle): number {
-  let score: number = SCORE.different;
-  if (vehicle.kind === named.kind) {
-    if (vehicle.axles === named.axles) score = SCORE.same;
-    else if (vehicle.odd !== undefined && Math.abs(vehicle.axles - named.axles) === 1) score = SCORE.nearly;
-  }
-  if (named.length !== undefined && named.length > 0 && !Number.isNaN(feet)) {
-    const off = (feet - named.length) / sdFeet;
-    score += SCORE.length + Math.max(SCORE.lengthOff, -0.5 * off * off);
-  }
-  if (tag !== undefined) score += tag === named.id ? SCORE.tagSame : SCORE.tagDifferent;
-  return score;
-}
-
-/** Best of pairing, leaving the vehicle out and leaving the consist's out, coming from side `way` (-1 head, 1 tail). */
-function best(total: Float32Array, pair: Float32Array, i: number, j: number, way: -1 | 1, rows: number, columns: number): number {
-  const width = columns + 1;
-  const row = way === -1 ? i - 1 : i;
-  const column = way === -1 ? j - 1 : j;
-  const hasRow = row >= 0 && row < rows;
-  const hasColumn = column >= 0 && column < columns;
-  let most = Number.NEGATIVE_INFINITY;
-  if (hasRow && hasColumn) most = total[(i + way) * width + j + way]! + pair[row * columns + column]!;
-  if (hasRow) most = Math.max(most, total[(i + way) * width + j]! + SCORE.left);
-  if (hasColumn) most = Math.max(most, total[i * width + j + way]! + SCORE.left);
-  return most;
-}
-
-function uncontested(before: Float32Array, after: Float32Array, pair: Float32Array, rows: number, columns: number): [number, number][] {
-  const width = columns + 1;
-  const named: [number, number][] = [];
-  for (let i = 0; i < rows; i++) {
-    let first = Number.NEGATIVE_INFINITY;
-    let second = Number.NEGATIVE_INFINITY;
-    let at = -1;
-    for (let j = 0; j <= columns; j++) {
-      // Left out of the consist at this place is one of the other ways.
-      const out = before[i * width + j]! + SCORE.left + after[(i + 1) * width + j]!;
-      if (out > second) second = out;
-      if (j === columns) break;
-      const total = before[i * width + j]! + pair[i * columns + j]! + after[(i + 1) * width + j + 1]!;
-      if (total > first) {
-        if (first > second) second = first;
-        first = total;
-        at = j;
-      } else if (total > second) second = total;
+/** How well each vehicle goes with each of the consist, into `pairs`, a row a vehicle. */
+function pairScores(vehicles: Vehicle[], lengths: Length[], tags: Map<number, string>, order: ConsistVehicle[]): void {
+  const columns = order.length;
+  const kinds = Int32Array.from(order, ({ kind, axles }) => (kind === "car" ? axles : -axles));
+  const feetOf = Float64Array.from(order, ({ length }) => (length !== undefined && length > 0 ? length : Number.NaN));
+  for (let i = 0; i < vehicles.length; i++) {
+    const { kind, axles, odd } = vehicles[i]!;
+    const { feet, sdFeet } = lengths[i]!;
+    const wanted = kind === "car" ? axles : -axles;
+    const nearly = odd === undefined ? SCORE.different : SCORE.nearly;
+    const at = i * columns;
+    for (let j = 0; j < columns; j++) {
+      const apart = kinds[j]! - wanted;
+      let score = apart === 0 ? SCORE.same : apart === 1 || apart === -1 ? nearly : SCORE.different;
+      const off = (feet - feetOf[j]!) / sdFeet;
+      // NaN where a length is not known.
+      if (!Number.isNaN(off)) score += SCORE.length + Math.max(-0.5 * off * off, SCORE.lengthOff);
+      pairs[at + j] = score;
     }
-    if (at >= 0 && first - second >= MARGIN && pair[i * columns + at]! > 0) named.push([i, at]);
+    const tag = tags.get(i);
+    if (tag === undefined) continue;
+    for (let j = 0; j < columns; j++) pairs[at + j]! += tag === order[j]!.id ? SCORE.tagSame : SCORE.tagDifferent;
   }
-  return named;
+}
+
+/** Turns the consist in `pairs` the other way round. */
+function mirror(rows: number, columns: number): void {
+  for (let i = 0; i < rows; i++) pairs.subarray(i * columns, (i + 1) * columns).reverse();
+}
+
+/** Best totals from the head up to each place, into `heads`: pairing, or leaving out a vehicle or one of the consist's. */
+function fromHead(rows: number, columns: number): number {
+  const width = columns + 1;
+  const { left } = SCORE;
+  for (let j = 0; j <= columns; j++) heads[j] = j === 0 ? 0 : heads[j - 1]! + left;
+  for (let i = 1; i <= rows; i++) {
+    const at = i * width;
+    const above = at - width;
+    const pair = (i - 1) * columns;
+    heads[at] = heads[above]! + left;
+    for (let j = 1; j <= columns; j++) {
+      const both = heads[above + j - 1]! + pairs[pair + j - 1]!;
+      const skipped = Math.max(heads[above + j]!, heads[at + j - 1]!) + left;
+      heads[at + j] = Math.max(both, skipped);
+    }
+  }
+  return heads[rows * width + columns]!;
+}
+
+/** The same from the tail, a row of totals at a time; each vehicle's place where every other way is worse by the margin. */
+function fromTail(rows: number, columns: number): Int16Array {
+  const { left } = SCORE;
+  const placeOf = new Int16Array(rows).fill(-1);
+  let behind = new Float32Array(columns + 1);
+  let here = new Float32Array(columns + 1);
+  for (let j = columns - 1; j >= 0; j--) behind[j] = behind[j + 1]! + left;
+  for (let i = rows - 1; i >= 0; i--) {
+    placeOf[i] = uncontested(i, columns, behind);
+    const pair = i * columns;
+    here[columns] = behind[columns]! + left;
+    for (let j = columns - 1; j >= 0; j--) {
+      const both = behind[j + 1]! + pairs[pair + j]!;
+      const skipped = Math.max(behind[j]!, here[j + 1]!) + left;
+      here[j] = Math.max(both, skipped);
+    }
+    [behind, here] = [here, behind];
+  }
+  return placeOf;
+}
+
+/** Place of vehicle `i` in the consist, given the best totals behind it; -1 where another way is nearly as good. */
+function uncontested(i: number, columns: number, behind: Float32Array): number {
+  const head = i * (columns + 1);
+  const pair = i * columns;
+  let first = Number.NEGATIVE_INFINITY;
+  let second = Number.NEGATIVE_INFINITY;
+  let at = -1;
+  for (let j = 0; j < columns; j++) {
+    // Left out of the consist at this place is one of the other ways.
+    const out = heads[head + j]! + SCORE.left + behind[j]!;
+    if (out > second) second = out;
+    const total = heads[head + j]! + pairs[pair + j]! + behind[j + 1]!;
+    if (total > first) {
+      if (first > second) second = first;
+      first = total;
+      at = j;
+    } else if (total > second) second = total;
+  }
+  const out = heads[head + columns]! + SCORE.left + behind[columns]!;
+  if (out > second) second = out;
+  return at >= 0 && first - second >= MARGIN && pairs[pair + at]! > 0 ? at : -1;
 }

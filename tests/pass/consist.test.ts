@@ -1,5 +1,6 @@
 import { describe, expect, test } from "vitest";
 import type { Consist, ConsistVehicle } from "../../src/feed/record.ts";
+import { namedVehicles } from "../../src/pass/consist.ts";
 import { findVehicles } from "../../src/pass/vehicles.ts";
 import { type Built, buildTrain, overSite, seeded } from "./train.ts";
 
@@ -24,6 +25,18 @@ describe("a consist", () => {
       const train = buildTrain(seeded(seed), 60);
       const consist = consistOf(train);
       expect(ids(train, consist)).toEqual(consist.vehicles.map((vehicle) => vehicle.id));
+    }
+  });
+
+  test("that comes once the vehicles are found names them as if it had been there before", () => {
+    for (let seed = 1; seed < 30; seed++) {
+      const train = buildTrain(seeded(seed), 60);
+      const consist = consistOf(train);
+      const seen = overSite(seed % 2 === 0 ? train : train.slice(0, 40), { ...site, missed: 0.001, doubled: 0.001 }, seeded(seed));
+      const found = findVehicles(seen, null);
+      const before = structuredClone(found);
+      expect(namedVehicles({ ...seen, ...found }, consist)).toEqual(findVehicles(seen, consist));
+      expect(found).toEqual(before);
     }
   });
 
