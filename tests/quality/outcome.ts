@@ -21,6 +21,7 @@ export interface CurvePoint {
   /** The engine's factor and chance of reaching the limit before the next site; null when it did not look. */
   factor: number | null;
   chanceNext: number | null;
+  heat: string;
   mark: string;
 }
 

@@ -14,8 +14,8 @@ export const REPORTING_SEEDS = { from: 1001, to: 9999 } as const;
 export const WORLD_NAMES: readonly WorldName[] = ["ordinary", "sparse", "sick", "winter", "mixed"];
 
 /** Days of the full and of the small measurement by world: the ordinary world carries most of the goals. */
-export const FULL_SEEDS: Readonly<Record<WorldName, number>> = { ordinary: 28, sparse: 12, sick: 12, winter: 12, mixed: 12 };
-export const SMALL_SEEDS: Readonly<Record<WorldName, number>> = { ordinary: 3, sparse: 0, sick: 0, winter: 0, mixed: 1 };
+export const FULL_SEEDS: Readonly<Record<WorldName, number>> = { ordinary: 14, sparse: 5, sick: 5, winter: 5, mixed: 5 };
+export const SMALL_SEEDS: Readonly<Record<WorldName, number>> = { ordinary: 2, sparse: 0, sick: 0, winter: 0, mixed: 1 };
 
 /** Two days: the scanners' bias is not known at first, and a slow defect takes a train's whole way. */
 export const HOURS = 48;

@@ -3,6 +3,7 @@
 import { writeFileSync } from "node:fs";
 import { Command, InvalidArgumentError } from "commander";
 import type { WorldName } from "../../src/simulate/worlds.ts";
+import { explain, type Wanted } from "./explain.ts";
 import { measureAll } from "./measure.ts";
 import type { RunOutcome } from "./outcome.ts";
 import { isForReporting, REPORTING_SEEDS, type Run, runsOf, WORLD_NAMES } from "./plan.ts";
@@ -15,6 +16,8 @@ interface Options {
   hours?: number;
   small?: boolean;
   json?: string;
+  page?: string;
+  explain?: Wanted;
 }
 
 const command = new Command("quality")
@@ -24,19 +27,33 @@ const command = new Command("quality")
   .option("--hours <number>", "event time of each seed", hours)
   .option("--small", "a short measurement, as the build makes it")
   .option("--json <file>", "writes the table as JSON")
-  .addHelpText("after", "\nExample:\n  npm run quality -- --world winter --seeds 1001..1003\n")
+  .option("--page <file>", "writes the table and its pictures as a page")
+  .option("--explain <bearing>", "tells the story of one bearing instead: the n-th developing one of the runs, or train/axle/side", bearing)
+  .addHelpText(
+    "after",
+    "\nExamples:\n  npm run quality -- --world winter --seeds 1001..1003\n  npm run quality -- --world winter --explain 17\n",
+  )
   .parse();
 
-await main(command.opts<Options>());
+let shownPercent = -1;
 
 async function main(options: Options): Promise<void> {
   const runs = runsOf({ worlds: options.world, seeds: options.seeds ?? null, hours: options.hours ?? null, small: options.small === true });
+  if (options.explain !== undefined) return tell(runs, options.explain);
   const outcomes = await measureAll(runs, showProgress);
   process.stderr.write("\n");
   const reports = byWorld(runs, outcomes);
   console.log(tableText(reports));
   if (!isForReporting(runs)) console.log("\nSome of these seeds are open to fitting: this is no table to show.");
   if (options.json !== undefined) writeFileSync(options.json, `${JSON.stringify(reports, null, 1)}\n`);
+}
+
+function tell(runs: readonly Run[], wanted: Wanted): void {
+  const story = explain(runs, wanted);
+  if (story === null) {
+    console.error("No such bearing in these runs: another world or other seeds?");
+    process.exitCode = 1;
+  } else console.log(story);
 }
 
 function byWorld(runs: readonly Run[], outcomes: readonly RunOutcome[]): WorldReport[] {
@@ -47,12 +64,10 @@ function byWorld(runs: readonly Run[], outcomes: readonly RunOutcome[]): WorldRe
 function showProgress(share: number): void {
   const percent = Math.floor(share * 100);
   if (process.stderr.isTTY) process.stderr.write(`\r${String(percent).padStart(3)} %`);
-  else if (percent >= shownPercent + 10) process.stderr.write(`${percent} %\n`);
+  else if (Math.floor(percent / 10) > Math.floor(shownPercent / 10)) process.stderr.write(`${percent} %\n`);
   else return;
   shownPercent = percent;
 }
-
-var shownPercent = 0;
 
 function worlds(value: string): readonly WorldName[] {
   if (value === "all") return WORLD_NAMES;
@@ -69,8 +84,17 @@ function seeds(value: string): { from: number; to: number } {
   return { from, to };
 }
 
+function bearing(value: string): Wanted {
+  if (/^\d+$/.test(value) && Number(value) > 0) return Number(value);
+  const match = /^(\w+)\/(\d+)\/([01])$/.exec(value);
+  if (match === null) throw new InvalidArgumentError("a number from 1, or train/axle/side as in T00012/245/1");
+  return { train: match[1]!, axle: Number(match[2]), side: Number(match[3]) as 0 | 1 };
+}
+
 function hours(value: string): number {
   const number = Number(value);
   if (!(number > 0 && number <= 24 * 31)) throw new InvalidArgumentError("more than 0, at most 744");
   return number;
 }
+
+await main(command.opts<Options>());

@@ -165,6 +165,7 @@ export class TrainScores {
         trueF: trueF.get(one.truth.id) ?? null,
         factor: look?.factor ?? null,
         chanceNext: look?.outlook?.chanceNext ?? null,
+        heat: look?.heat ?? "",
         mark: markOf(one, trueSide(one.truth, (key & 1) as 0 | 1)),
       };
     });

@@ -134,3 +134,32 @@ export function bestPublished(cells: readonly Cell[], cost: number): Cell | null
 export function cellOf(cells: readonly Cell[], rule: string, cost: number | null): Cell {
   return cells.find((cell) => cell.rule === rule && cell.cost === cost)!;
 }
+
+/** Costs of the pictures, per 1,000 passes. */
+const DRAWN_COSTS = [0.2, 0.35, 0.5, 0.7, 1, 1.4, 2, 3, 5, 8] as const;
+
+/** One rule's line in the pictures. */
+export interface RuleLine {
+  rule: string;
+  /** Cost against the share of slow and medium bearings warned of early. */
+  early: { cost: number; share: number }[];
+  /** At 1 per 1,000: miles from the first warn to the true crossing, slow and medium bearings, descending. */
+  leads: number[];
+}
+
+export function linesOf(pool: Pool): RuleLine[] {
+  const mainly = pool.cases.filter((one) => one.class === "slow" || one.class === "medium");
+  return pool.rules.map((name, rule) => {
+    const early = DRAWN_COSTS.map((cost) => {
+      const threshold = thresholdAt(pool, rule, cost);
+      const hits = mainly.filter((one) => firstWarn(one, rule, threshold) !== null).length;
+      return { cost, share: hits / mainly.length };
+    });
+    const threshold = thresholdAt(pool, rule, 1);
+    const leads = mainly.flatMap((one) => {
+      const miles = firstWarn(one, rule, threshold);
+      return miles === null ? [] : [Math.round((one.crossingMile - miles) * 10) / 10];
+    });
+    return { rule: name, early, leads: leads.sort((a, b) => b - a) };
+  });
+}

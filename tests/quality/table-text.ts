@@ -16,7 +16,7 @@ function worldText(report: WorldReport): string {
     "Share of bearings with a warn at an earlier site than their first reading at the limit and than the failure, with its 95 % interval.",
     "Cost: bearings without a developing defect that were warned of, per 1,000 train passes. Lead: median miles, slow and medium.",
     "",
-    `${"cost  rule".padEnd(30)} ${["slow and medium", "of those seen twice", "fast", "burst", "to crossing", "to limit reading"].map((head) => head.padStart(20)).join("")}  threshold`,
+    `${"cost  rule".padEnd(38)} ${["slow and medium", "of those seen twice", "fast", "burst", "to crossing", "to limit reading"].map((head) => head.padStart(20)).join("")}  threshold`,
   ];
   for (const cost of COSTS) for (const cell of report.cells) if (cell.cost === cost) lines.push(cellText(cell));
   for (const name of [ENGINE, TRUE_NAMES]) {
@@ -24,7 +24,7 @@ function worldText(report: WorldReport): string {
     lines.push(`${cellText(cell)}  (as the rules file stands: ${cell.perThousand.toFixed(2)} per 1,000)`);
   }
   lines.push("", `At 1 per 1,000: ${report.timesBest.toFixed(1)} times the best published rule (${report.bestRule}).`, "");
-  lines.push(...nuisanceText(report), "", ...accountText(report));
+  lines.push(...nuisanceText(report), "", ...causeText(report), "", ...accountText(report));
   return lines.join("\n");
 }
 
@@ -39,7 +39,7 @@ function cellText(cell: Cell): string {
     median(cell.leadToLimit),
   ];
   const cost = cell.cost === null ? "rules" : String(cell.cost);
-  return `${`${cost.padEnd(6)}${cell.rule}`.padEnd(30)} ${columns.map((column) => column.padStart(20)).join("")}  ${cell.threshold.toPrecision(4)}`;
+  return `${`${cost.padEnd(6)}${cell.rule}`.padEnd(38)} ${columns.map((column) => column.padStart(20)).join("")}  ${cell.threshold.toPrecision(4)}`;
 }
 
 function nuisanceText(report: WorldReport): string[] {
@@ -50,6 +50,26 @@ function nuisanceText(report: WorldReport): string[] {
   };
   const rows = [...COSTS, null].map((cost) => row(cellOf(report.cells, ENGINE, cost)));
   return [`The engine's nuisances by kind:`, `  ${"".padEnd(14)}${heads}`, ...rows];
+}
+
+function causeText({ misses, nuisances }: WorldReport): string[] {
+  const rows = (counts: Record<string, number>): string[] =>
+    Object.entries(counts).map(([cause, number]) => `  ${String(number).padStart(5)}  ${cause}`);
+  return [
+    "What the engine missed at 1 per 1,000 (bursts not counted), by cause:",
+    ...rows(misses.byCause),
+    "Its nuisances there, by cause:",
+    ...rows(nuisances.byCause),
+    "Worst misses (for --seeds and --explain):",
+    ...misses.worst.map(
+      ({ seed, one, cause, best }) => `  ${seed} ${one.number}  ${one.class}, ${one.form}; highest factor ${best.toFixed(2)}; ${cause}`,
+    ),
+    "Worst nuisances:",
+    ...nuisances.worst.map(
+      ({ seed, one, cause }) =>
+        `  ${seed} ${one.train}/${one.axle}/${one.side}  factor ${one.score.toFixed(2)} at mile ${one.miles.toFixed(0)}; ${one.kind}; ${cause}`,
+    ),
+  ];
 }
 
 function accountText(report: WorldReport): string[] {

@@ -1,6 +1,7 @@
 import { type Median, medianOf, type Share, wilson } from "./intervals.ts";
 import { type ChanceBin, ENGINE, type JoinCounts, type RunOutcome } from "./outcome.ts";
-import { bestPublished, type Cell, cellOf, poolOf, sweep } from "./sweep.ts";
+import { bestPublished, type Cell, cellOf, linesOf, poolOf, type RuleLine, sweep } from "./sweep.ts";
+import { type Miss, misses, nuisances, type WorstNuisance } from "./worst.ts";
 
 export interface ReliabilityRow {
   from: number;
@@ -53,6 +54,11 @@ export interface WorldReport {
   cars: Share;
   carConfidence: Reliability;
   bias: { sound: Median; sick: Median; soundScanners: number; sickScanners: number; unlearned: number };
+  lines: RuleLine[];
+  misses: { worst: Miss[]; byCause: Record<string, number> };
+  nuisances: { worst: WorstNuisance[]; byCause: Record<string, number> };
+  /** Slow and medium bearings that reached the limit. */
+  mainly: number;
   rejected: number;
   seconds: number;
 }
@@ -60,7 +66,8 @@ export interface WorldReport {
 export function reportOf(outcomes: readonly RunOutcome[]): WorldReport {
   const first = outcomes[0]!;
   const sum = (pick: (one: RunOutcome) => number): number => outcomes.reduce((total, one) => total + pick(one), 0);
-  const cells = sweep(poolOf(outcomes));
+  const pool = poolOf(outcomes);
+  const cells = sweep(pool);
   const best = bestPublished(cells, 1)!;
   const engine = cellOf(cells, ENGINE, 1);
   const sound = outcomes.flatMap((one) => one.biasErrorF.sound.map(Math.abs));
@@ -126,6 +133,10 @@ export function reportOf(outcomes: readonly RunOutcome[]): WorldReport {
       sickScanners: sick.length,
       unlearned: sum((one) => one.biasErrorF.unlearned),
     },
+    lines: linesOf(pool),
+    misses: misses(outcomes, cells),
+    nuisances: nuisances(outcomes, cells),
+    mainly: engine.early["slow and medium"].of,
     rejected: sum((one) => one.rejected),
     seconds: sum((one) => one.milliseconds) / 1_000,
   };
