@@ -21,6 +21,8 @@ const NEXT_TRUCK: Range = { low: 62, high: 91 };
 /** Between trucks of an articulated car: no coupling is as long, and the units are nearly of one length. */
 const UNIT: Range = { low: 345, high: 740 };
 const UNIT_RATIO = 1.4;
+/** Coupling behind an articulated car: still far shorter than its units, and no gap between two of them. */
+const UNIT_COUPLING: Range = { low: 50, high: 230 };
 const ENGINE_AXLE: Range = { low: 74, high: 91 };
 const ENGINE_INNER: Range = { low: 270, high: 530 };
 const SHORT_ENGINE_AXLE: Range = { low: 98, high: 119 };
@@ -61,7 +63,9 @@ function plainArticulated(gapInches: Float32Array, row: number, rows: number): n
   let longest = shortest;
   for (let next = row + 4; next + 1 < rows; next += 2) {
     const gap = gapInches[next]!;
-    if (within(gap, COUPLING)) return truckFollows(gapInches, next, rows) ? next - row : 0;
+    if (within(gap, UNIT_COUPLING)) {
+      return shortest > LONG_COUPLING_RATIO * gap && truckFollows(gapInches, next, rows) ? next - row : 0;
+    }
     shortest = Math.min(shortest, gap);
     longest = Math.max(longest, gap);
     if (!within(gap, UNIT) || longest > shortest * UNIT_RATIO || !within(gapInches[next + 1]!, TRUCK)) return 0;
@@ -99,7 +103,7 @@ function within(gap: number, range: Range): boolean {
  */
 export function plainAgain(gapInches: Float32Array, row: number, rows: number): number {
   for (let at = row + 2; at < rows; at++) {
-    if (!within(gapInches[at]!, COUPLING)) continue;
+    if (!couplingBefore(gapInches, at, rows)) continue;
     let next = at;
     let resumed = rows;
     for (let plain = 0; plain < RESUME; plain++) {
@@ -114,4 +118,13 @@ export function plainAgain(gapInches: Float32Array, row: number, rows: number): 
     if (resumed < rows) return resumed;
   }
   return rows;
+}
+
+/** Whether the gap in front of `row` can be a coupling: short, or far shorter than the inner gap of the car behind it. */
+function couplingBefore(gapInches: Float32Array, row: number, rows: number): boolean {
+  const coupling = gapInches[row]!;
+  if (within(coupling, COUPLING)) return true;
+  return (
+    coupling > COUPLING.high && coupling <= LONG_COUPLING_HIGH && row + 2 < rows && gapInches[row + 2]! > LONG_COUPLING_RATIO * coupling
+  );
 }
