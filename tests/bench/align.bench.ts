@@ -40,7 +40,14 @@ function figure(name: string, reference: Float32Array, gaps: Float32Array): Benc
     const scoring = spacing.over(reference, gaps, 0, 0, 1.01, RESIDUAL_SD_INCHES * RESIDUAL_SD_INCHES);
     alignLattice(positions, rows, scoring, WIDE, false);
   });
-  return { name, ours, base, ratio: base / ours, unit: "ms", note: "against an affine-gap lattice 800 axles wide either way over the same patterns" };
+  return {
+    name,
+    ours,
+    base,
+    ratio: base / ours,
+    unit: "ms",
+    note: "against an affine-gap lattice 800 axles wide either way over the same patterns",
+  };
 }
 
 function best(run: () => void): number {

@@ -62,7 +62,13 @@ async function seconds(run: () => unknown): Promise<number> {
 
 function memory(): BenchFigure {
   const [day, tenDays] = [AXLES, 10 * AXLES].map((axles) => {
-    const child = spawnSync(process.execPath, [fileURLToPath(import.meta.url), makeDay({ axles, group: 32, seed: SEED })], { encoding: "utf8" });
+    const child = spawnSync(
+      process.execPath,
+      [...process.execArgv, fileURLToPath(import.meta.url), makeDay({ axles, group: 32, seed: SEED })],
+      {
+        encoding: "utf8",
+      },
+    );
     if (child.status !== 0) throw new Error(child.stderr);
     return Number(child.stdout);
   }) as [number, number];
