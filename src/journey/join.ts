@@ -7,7 +7,7 @@ import { OpenJourney } from "./open-journey.ts";
 import { firstRoster } from "./roster.ts";
 import { type JoinSettings, usualJoinSettings } from "./settings.ts";
 import { slideRuns } from "./slide.ts";
-import { type Candidate, candidatesOf, compareCandidates } from "./weigh.ts";
+import { type Candidate, candidatesOf, compareCandidates, type Depth } from "./weigh.ts";
 
 /** Nats by which one order of the axles must beat the other (assumption): a wrong order gives every bearing another's name. */
 const LEAST_ORDER_MARGIN = 4;
@@ -99,10 +99,13 @@ export class Journeys {
     const expected = this.expectedAt.get(pass.site);
     if (expected === undefined) return [];
     const quick = this.candidatesAmong(expected, pass, levels, "linear");
-    return quick.some(isCertain) ? quick : this.candidatesAmong(expected, pass, levels, "thorough");
+    if (quick.some(isCertain)) return quick;
+    const changed = this.candidatesAmong(expected, pass, levels, "thorough");
+    if (changed.some((one) => one.score >= this.settings.leastScore)) return changed;
+    return this.candidatesAmong(expected, pass, levels, "mosaic");
   }
 
-  private candidatesAmong(expected: Iterable<OpenJourney>, pass: Pass, levels: Levels, most: "linear" | "thorough"): Candidate[] {
+  private candidatesAmong(expected: Iterable<OpenJourney>, pass: Pass, levels: Levels, most: Depth): Candidate[] {
     const candidates: Candidate[] = [];
     for (const open of expected) {
       if (open.journey.legs.length >= this.settings.mostLegs) continue;

@@ -26,6 +26,7 @@ const TURNED_BACK_NATS = -7;
 const TURNED_BACK_ALIKE_NATS = -11;
 const TURNED_DISTINCT_NATS = 15;
 const TOLD_APART_NATS = 20;
+const NEARLY_WHOLE_SHARE = 0.8;
 /** Reversed order without a change of direction: only where a train has to change ends at a junction. */
 const CHANGED_ENDS_NATS = -8;
 const SAME_ID_NATS = 8;
@@ -79,17 +80,13 @@ export interface Candidate {
 }
 
 /**
- * Candidates of one open journey for this pass: none, one, or one for each order of its axles. `most`: how far the
- * aligning may go; "linear" finds what agrees as it stands, miscounted axles apart.
+ * How far the aligning may go: what agrees as it stands, miscounted axles apart; also where vehicles came or went in one
+ * place, and in several where the train is told apart; in several places whatever the train.
  */
-export function candidatesOf(
-  open: OpenJourney,
-  pass: Pass,
-  levels: Levels,
-  settings: JoinSettings,
-  most: "linear" | "thorough",
-  out: Candidate[],
-): void {
+export type Depth = "linear" | "thorough" | "mosaic";
+
+/** Candidates of one open journey for this pass: none, one, or one for each order of its axles. */
+export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, settings: JoinSettings, most: Depth, out: Candidate[]): void {
   if (!couldMatch(patternOf(pass).print, open.roster.print)) return;
   for (const route of open.routes) {
     if (route.site !== pass.site) continue;
@@ -99,8 +96,12 @@ export function candidatesOf(
     const order = open.last.flipped;
     if (route.kind === "ahead") {
       const straight = weigh(open, pass, levels, route, travel, order, most, agrees ? 0 : WRONG_DIRECTION_NATS);
-      if (straight !== null) out.push(straight);
-      else if (agrees) push(out, weigh(open, pass, levels, route, travel, !order, "run-around", CHANGED_ENDS_NATS));
+      if (straight !== null) {
+        if (agrees || isNearlyWhole(straight, pass)) out.push(straight);
+      } else if (agrees && isDistinct(pass)) {
+        // Cars all alike look the same from both ends, so a train of them is never taken for one that changed ends.
+        push(out, weigh(open, pass, levels, route, travel, !order, "run-around", CHANGED_ENDS_NATS));
+      }
     } else if (agrees && route.kind === "begun-wrong") {
       push(out, weigh(open, pass, levels, route, travel, order, most, BEGUN_WRONG_NATS));
     } else if (agrees) {
@@ -110,23 +111,24 @@ export function candidatesOf(
 }
 
 /** A train that came back, on a wye in the order it went, or run around last car first. */
-function turnedBack(
-  open: OpenJourney,
-  pass: Pass,
-  levels: Levels,
-  route: Route,
-  travel: Travel,
-  most: "linear" | "thorough",
-  out: Candidate[],
-): void {
+function turnedBack(open: OpenJourney, pass: Pass, levels: Levels, route: Route, travel: Travel, most: Depth, out: Candidate[]): void {
   const order = open.last.flipped;
   // Trains of cars all alike come back by the dozen: with cars set out besides, none could be told from another.
-  const distinct = patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
+  const distinct = isDistinct(pass);
   const nats = distinct ? TURNED_BACK_NATS : TURNED_BACK_ALIKE_NATS;
   push(out, weigh(open, pass, levels, route, travel, order, distinct ? most : "linear", nats));
   const around = weigh(open, pass, levels, route, travel, !order, "run-around", nats);
   if (around !== null) out.push(around);
   else if (distinct) push(out, weigh(open, pass, levels, route, travel, !order, most, nats));
+}
+
+function isDistinct(pass: Pass): boolean {
+  return patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
+}
+
+/** Against what the site says of the direction only a train that came nearly as it went is believed. */
+function isNearlyWhole({ alignment, open }: Candidate, pass: Pass): boolean {
+  return alignment.matched >= NEARLY_WHOLE_SHARE * Math.max(pass.axles, open.roster.axles.length);
 }
 
 function push(out: Candidate[], candidate: Candidate | null): void {
@@ -153,6 +155,11 @@ function travelTime(open: OpenJourney, pass: Pass, route: Route, settings: JoinS
   return { hours, nats: tooFast ? TOO_FAST_NATS : nats, tooFast };
 }
 
+function effortOf(depth: Depth | "run-around", isTold: boolean, route: Route): Effort {
+  if (depth === "mosaic") return isTold || route.kind === "ahead" ? "thorough" : "one-run";
+  return depth === "thorough" && !isTold ? "one-run" : depth;
+}
+
 function weigh(
   open: OpenJourney,
   pass: Pass,
@@ -160,14 +167,14 @@ function weigh(
   route: Route,
   travel: Travel,
   flipped: boolean,
-  effort: Effort,
+  depth: Depth | "run-around",
   priorNats: number,
 ): Candidate | null {
   const train = pass.train === null || open.journey.train === null ? "unknown" : pass.train === open.journey.train ? "same" : "different";
   const print = patternOf(pass).print;
   // A mosaic of pieces can be laid from any train of like cars: it says something only of a train that is told apart otherwise.
   const isTold = train === "same" || print.distinctNats >= TOLD_APART_NATS;
-  const alignment = open.roster.align(pass, flipped, effort === "thorough" && !isTold ? "one-run" : effort);
+  const alignment = open.roster.align(pass, flipped, effortOf(depth, isTold, route));
   if (alignment === null) return null;
   const distinctNats = (Math.min(print.distinctNats, open.roster.print.distinctNats) * alignment.matched) / pass.axles;
   const wrongTrack = route.tracks !== null && !route.tracks.includes(pass.track);
