@@ -4,8 +4,10 @@ import { writeFileSync } from "node:fs";
 import { Command, InvalidArgumentError } from "commander";
 import type { WorldName } from "../../src/simulate/worlds.ts";
 import { explain, type Wanted } from "./explain.ts";
+import { goalsText } from "./goals.ts";
 import { measureAll } from "./measure.ts";
 import type { RunOutcome } from "./outcome.ts";
+import { qualityPage } from "./page/page.ts";
 import { isForReporting, REPORTING_SEEDS, type Run, runsOf, WORLD_NAMES } from "./plan.ts";
 import { tableText } from "./table-text.ts";
 import { reportOf, type WorldReport } from "./world-report.ts";
@@ -44,8 +46,10 @@ async function main(options: Options): Promise<void> {
   process.stderr.write("\n");
   const reports = byWorld(runs, outcomes);
   console.log(tableText(reports));
+  console.log(`\n${goalsText(reports)}`);
   if (!isForReporting(runs)) console.log("\nSome of these seeds are open to fitting: this is no table to show.");
   if (options.json !== undefined) writeFileSync(options.json, `${JSON.stringify(reports, null, 1)}\n`);
+  if (options.page !== undefined) writeFileSync(options.page, qualityPage(reports, new Date().toISOString().slice(0, 10)));
 }
 
 function tell(runs: readonly Run[], wanted: Wanted): void {

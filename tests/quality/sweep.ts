@@ -57,7 +57,7 @@ export function sweep(pool: Pool): Cell[] {
   pool.rules.forEach((_, rule) => {
     for (const cost of COSTS) cells.push(cellAt(pool, rule, thresholdAt(pool, rule, cost), cost));
   });
-  for (const name of [ENGINE, TRUE_NAMES]) cells.push(cellAt(pool, pool.rules.indexOf(name), 1, null));
+  for (const name of [ENGINE, TRUE_NAMES]) if (pool.rules.includes(name)) cells.push(cellAt(pool, pool.rules.indexOf(name), 1, null));
   return cells;
 }
 
