@@ -30,8 +30,9 @@ const SHORT_ENGINE_INNER: Range = { low: 230, high: 395 };
 /** Longer ones are left to the chain: the first axle behind may have been missed. */
 const ENGINE_COUPLING: Range = { low: 50, high: 185 };
 
-/** Plain vehicles in a row that end a doubtful stretch. */
-const RESUME = 2;
+/** Plain vehicles left to the chain at the end of a doubtful stretch, before one more; behind a long coupling it needs more of them. */
+const CONTEXT = 1;
+const LONG_CONTEXT = 3;
 
 /**
  * Axles of the plain vehicle that begins at `row` and ends before `rows`, 0 when nothing is plain; negative for a
@@ -97,23 +98,24 @@ function within(gap: number, range: Range): boolean {
 }
 
 /**
- * First row after `row` from which on the pattern is plain again: behind the first of `RESUME` plain vehicles in a row. That
+ * First row after `row` from which on the pattern is plain again: behind the first of two plain vehicles in a row. That
  * first one is left to the chain, since where couplings are as short as trucks an axle missed just before can pass for it.
  * `rows` when there is none.
  */
 export function plainAgain(gapInches: Float32Array, row: number, rows: number): number {
   for (let at = row + 2; at < rows; at++) {
     if (!couplingBefore(gapInches, at, rows)) continue;
+    const context = within(gapInches[at]!, COUPLING) ? CONTEXT : LONG_CONTEXT;
     let next = at;
     let resumed = rows;
-    for (let plain = 0; plain < RESUME; plain++) {
+    for (let plain = 0; plain <= context; plain++) {
       const axles = Math.abs(plainVehicle(gapInches, next, rows));
       if (axles === 0) {
         resumed = rows;
         break;
       }
       next += axles;
-      if (plain === 0) resumed = next;
+      if (plain === context - 1) resumed = next;
     }
     if (resumed < rows) return resumed;
   }
