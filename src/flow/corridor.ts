@@ -6,9 +6,9 @@ import type { Consist, DeskAction } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
+import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
-import { findVehicles } from "../pass/vehicles.ts";
 import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
@@ -148,7 +148,7 @@ export class Corridor {
 
   private withConsist(pass: Pass): Pass {
     const consist = pass.train === null ? undefined : this.consists.get(pass.train);
-    return consist === undefined ? pass : { ...pass, ...findVehicles(pass, consist) };
+    return consist === undefined ? pass : { ...pass, ...namedVehicles(pass, consist) };
   }
 
   private place(pass: Pass): void {
