@@ -175,7 +175,8 @@ interface Laid {
 
 /** Scratch of the laying, kept between calls: bounded by MOST_VEHICLES squared. */
 let pairs = new Float32Array(0);
-let heads = new Float32Array(0);
+let headsAhead = new Float32Array(0);
+let headsAstern = new Float32Array(0);
 
 /**
  * Lays a consist along the vehicles found, either way round: global alignment from the head, then from the tail for the
@@ -185,16 +186,18 @@ function lay(vehicles: Vehicle[], lengths: Length[], tags: Map<number, string>, 
   const rows = vehicles.length;
   const columns = order.length;
   const cells = (rows + 1) * (columns + 1);
-  if (pairs.length < cells) pairs = new Float32Array(cells);
-  if (heads.length < cells) heads = new Float32Array(cells);
+  if (pairs.length < cells) {
+    pairs = new Float32Array(cells);
+    headsAhead = new Float32Array(cells);
+    headsAstern = new Float32Array(cells);
+  }
   pairScores(vehicles, lengths, tags, order);
-  const ahead = fromHead(rows, columns);
+  const ahead = fromHead(headsAhead, rows, columns);
   mirror(rows, columns);
-  const astern = fromHead(rows, columns);
-  if (astern > ahead) return { placeOf: fromTail(rows, columns), backward: true };
+  const astern = fromHead(headsAstern, rows, columns);
+  if (astern > ahead) return { placeOf: fromTail(headsAstern, rows, columns), backward: true };
   mirror(rows, columns);
-  fromHead(rows, columns);
-  return { placeOf: fromTail(rows, columns), backward: false };
+  return { placeOf: fromTail(headsAhead, rows, columns), backward: false };
 }
 
 /** How well each vehicle goes with each of the consist, into `pairs`, a row a vehicle. */
@@ -228,47 +231,61 @@ function mirror(rows: number, columns: number): void {
 }
 
 /** Best totals from the head up to each place, into `heads`: pairing, or leaving out a vehicle or one of the consist's. */
-function fromHead(rows: number, columns: number): number {
+function fromHead(heads: Float32Array, rows: number, columns: number): number {
   const width = columns + 1;
   const { left } = SCORE;
-  for (let j = 0; j <= columns; j++) heads[j] = j === 0 ? 0 : heads[j - 1]! + left;
+  heads[0] = 0;
+  for (let j = 1; j <= columns; j++) heads[j] = heads[j - 1]! + left;
   for (let i = 1; i <= rows; i++) {
     const at = i * width;
     const above = at - width;
-    const pair = (i - 1) * columns;
-    heads[at] = heads[above]! + left;
+    const pair = (i - 1) * columns - 1;
+    let corner = heads[above]!;
+    // Totals are held as float32, as they are stored.
+    let most = Math.fround(corner + left);
+    heads[at] = most;
     for (let j = 1; j <= columns; j++) {
-      const both = heads[above + j - 1]! + pairs[pair + j - 1]!;
-      const skipped = Math.max(heads[above + j]!, heads[at + j - 1]!) + left;
-      heads[at + j] = Math.max(both, skipped);
+      const over = heads[above + j]!;
+      const both = corner + pairs[pair + j]!;
+      if (over > most) most = over;
+      most += left;
+      if (both > most) most = both;
+      most = Math.fround(most);
+      heads[at + j] = most;
+      corner = over;
     }
   }
   return heads[rows * width + columns]!;
 }
 
 /** The same from the tail, a row of totals at a time; each vehicle's place where every other way is worse by the margin. */
-function fromTail(rows: number, columns: number): Int16Array {
+function fromTail(heads: Float32Array, rows: number, columns: number): Int16Array {
   const { left } = SCORE;
   const placeOf = new Int16Array(rows).fill(-1);
-  let behind = new Float32Array(columns + 1);
-  let here = new Float32Array(columns + 1);
+  const behind = new Float32Array(columns + 1);
   for (let j = columns - 1; j >= 0; j--) behind[j] = behind[j + 1]! + left;
   for (let i = rows - 1; i >= 0; i--) {
-    placeOf[i] = uncontested(i, columns, behind);
+    placeOf[i] = uncontested(heads, i, columns, behind);
     const pair = i * columns;
-    here[columns] = behind[columns]! + left;
+    let corner = behind[columns]!;
+    let most = Math.fround(corner + left);
+    behind[columns] = most;
     for (let j = columns - 1; j >= 0; j--) {
-      const both = behind[j + 1]! + pairs[pair + j]!;
-      const skipped = Math.max(behind[j]!, here[j + 1]!) + left;
-      here[j] = Math.max(both, skipped);
+      const over = behind[j]!;
+      const both = corner + pairs[pair + j]!;
+      if (over > most) most = over;
+      most += left;
+      if (both > most) most = both;
+      most = Math.fround(most);
+      behind[j] = most;
+      corner = over;
     }
-    [behind, here] = [here, behind];
   }
   return placeOf;
 }
 
 /** Place of vehicle `i` in the consist, given the best totals behind it; -1 where another way is nearly as good. */
-function uncontested(i: number, columns: number, behind: Float32Array): number {
+function uncontested(heads: Float32Array, i: number, columns: number, behind: Float32Array): number {
   const head = i * (columns + 1);
   const pair = i * columns;
   let first = Number.NEGATIVE_INFINITY;

@@ -97,8 +97,10 @@ function riseFrom(sent: number, temperature: "F" | "C", reading: Units["reading"
 function doubtGap(pass: Measured, declared: Units | null): string | null {
   const average = mean(pass.gapInches);
   if (!(average < SHORTEST_MIDDLE_INCHES * 1.5 || average > LONGEST_MIDDLE_INCHES)) return null;
+  // Many long cars make a long average, so the middle is asked: by counting first, since nearly every train is possible.
+  if (middleIsBetween(pass.gapInches, SHORTEST_MIDDLE_INCHES, LONGEST_MIDDLE_INCHES)) return null;
   const middle = median(pass.gapInches);
-  if (Number.isNaN(middle) || (middle > SHORTEST_MIDDLE_INCHES && middle < LONGEST_MIDDLE_INCHES)) return null;
+  if (Number.isNaN(middle)) return null;
   const found = `the middle axle spacing is ${Math.round(middle)} inches, which no train has`;
   if (declared === null) return `${found}; the spacings are likely in another unit`;
   const perSent = GAP_UNITS.find(([unit]) => unit === declared.gap)![1];
@@ -159,6 +161,22 @@ function mean(values: Float32Array): number {
     }
   }
   return sum / count;
+}
+
+/** Whether the median is above `low` and below `high`, without sorting. */
+function middleIsBetween(values: Float32Array, low: number, high: number): boolean {
+  let count = 0;
+  let tooLow = 0;
+  let tooHigh = 0;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]!;
+    if (Number.isNaN(value)) continue;
+    count++;
+    if (value <= low) tooLow++;
+    if (value >= high) tooHigh++;
+  }
+  const middle = count >> 1;
+  return count > 0 && tooLow <= middle && count - tooHigh > middle;
 }
 
 function median(values: ArrayLike<number>): number {
