@@ -4,6 +4,8 @@ import type { TrainScores } from "./score-train.ts";
 import { bearingKey, type LookNote } from "./train-case.ts";
 
 export const TENTHS = 10;
+/** As the simulator's `crossing` has it, °F above ambient (me_fac/185 [P]). */
+const LIMIT_F = 170;
 
 /** Stated chances of reaching the limit before the next site, held against what truly came. */
 export class ChanceAccount {
@@ -13,7 +15,7 @@ export class ChanceAccount {
     const truths = new Map(scores.train.bearings.map((truth) => [bearingKey(truth.axle, truth.side), truth]));
     for (const [key, looks] of scores.looks) {
       for (const [index, look] of looks) {
-        if (look.outlook === null || look.now === "limit") continue;
+        if (look.outlook === null || look.now === "limit" || isOver(scores, truths.get(key), key, index)) continue;
         const came = reached(scores, truths.get(key), index, look);
         if (came === null) continue;
         const stated = look.outlook.chanceNext;
@@ -24,6 +26,17 @@ export class ChanceAccount {
       }
     }
   }
+}
+
+/**
+ * Nothing is left to foretell: the defective bearing is off the train (set out, or its wheelset changed), or an earlier site read
+ * it at the limit and its train was stopped.
+ */
+function isOver(scores: TrainScores, truth: BearingTruth | undefined, key: number, index: number): boolean {
+  if (truth === undefined) return false;
+  const { id, miles } = scores.train.passes[index]!.truth;
+  if (!truth.atPasses.some((point) => point.pass === id)) return true;
+  return scores.passes.some((pass) => pass.miles < miles && pass.riseF[key]! >= LIMIT_F);
 }
 
 /** Whether the true rise reached the limit on the way that the look spoke of; null when nobody knows: the train or the car went no further. */
