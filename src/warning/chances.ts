@@ -1,9 +1,12 @@
 import type { Outlook } from "../bearing/track.ts";
 import type { Chances } from "./rule-set.ts";
 
+/** The part of an outlook that the rules speak of. */
+export type ChancesAhead = Pick<Outlook, "chanceNext" | "chanceNextButOne" | "rising">;
+
 /** Any one of the three is enough. The weight of the gap ahead moves the two that speak of it. */
-export function reaches(outlook: Outlook, raise: Chances, weight: number): boolean {
-  const { chanceNext, chanceNextButOne, rising } = outlook;
+export function reaches(ahead: ChancesAhead, raise: Chances, weight: number): boolean {
+  const { chanceNext, chanceNextButOne, rising } = ahead;
   const next = threshold(raise.beforeNextSite, weight);
   const nextButOne = threshold(raise.beforeNextButOne, weight);
   return chanceNext >= next || chanceNextButOne >= nextButOne || rising >= threshold(raise.rising, 1);

@@ -1,5 +1,5 @@
 import { HISTORY_LEGS } from "../bearing/history.ts";
-import type { BearingTrack } from "../bearing/track.ts";
+import type { BearingTrack, Outlook } from "../bearing/track.ts";
 import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
@@ -58,11 +58,11 @@ export function compose(input: Composition): Content {
     vehicle: vehicleAt(pass, seen.row),
     place: look.place(),
     heat: look.heat,
-    riseF: asRead(look.riseF),
-    leveledF: measured(look.excessF),
-    ...slopes(look),
+    riseF: gridded(look.riseF),
+    leveledF: gridded(look.excessF),
+    ...slopes(look, outlookOf(look, decision)),
     limitF: look.limits.bearingF,
-    chances: chancesOf(look),
+    chances: chancesOf(outlookOf(look, decision), decision),
     crossing: crossingOf(railroad, leg, look, decision),
     nextSite: decision.nextSite === null ? null : { site: decision.nextSite.site, miles: rounded(decision.nextSite.miles, 2) },
     setOut: setOutOf(decision),
@@ -94,25 +94,29 @@ function vehicleAt(pass: Pass, row: number): Warning["vehicle"] {
   };
 }
 
-function slopes(look: Look): Pick<Content, "slopeFPerMile" | "slopeFPerMinute"> {
+/** What left the train has nothing ahead of it here. */
+function outlookOf(look: Look, decision: Decision): Outlook | null {
+  return decision.sight === "gone" ? null : look.outlook;
+}
+
+function slopes(look: Look, outlook: Outlook | null): Pick<Content, "slopeFPerMile" | "slopeFPerMinute"> {
   // Before the second reading the slope is the model's expectation, not a measurement.
-  if (look.outlook === null || look.readings < 2) return { slopeFPerMile: null, slopeFPerMinute: null };
-  const slope = look.outlook.slopeFPerMile;
+  if (outlook === null || look.readings < 2) return { slopeFPerMile: null, slopeFPerMinute: null };
+  const slope = outlook.slopeFPerMile;
   return {
     slopeFPerMile: rounded(slope, 2),
     slopeFPerMinute: Number.isNaN(look.speedMph) ? null : rounded((slope * look.speedMph) / 60, 2),
   };
 }
 
-function chancesOf(look: Look): Warning["chances"] {
-  const { outlook } = look;
+function chancesOf(outlook: Outlook | null, decision: Decision): Warning["chances"] {
   if (outlook === null) return { rising: 0, steady: 0, wandering: 0, healthy: 0, beforeNextSite: 0, beforeNextButOne: 0 };
   return {
     rising: rounded(outlook.rising, 3),
     steady: rounded(outlook.steady, 3),
     wandering: rounded(outlook.wandering, 3),
     healthy: rounded(outlook.healthy, 3),
-    beforeNextSite: rounded(outlook.chanceNext, 3),
+    beforeNextSite: rounded(decision.chanceNext ?? outlook.chanceNext, 3),
     beforeNextButOne: rounded(outlook.chanceNextButOne, 3),
   };
 }
@@ -148,7 +152,7 @@ function evidenceOf(input: Composition): EvidenceReading[] {
     const leg = journey.legs[i]!;
     const rail = railOfSide(leg, input.side);
     const row = rowOn(leg, i, input.rosterAxle);
-    const riseF = row < 0 ? null : asRead(leg.pass.bearingRiseF[rail][row]!);
+    const riseF = row < 0 ? null : gridded(leg.pass.bearingRiseF[rail][row]!);
     evidence.push({
       site: leg.pass.site,
       milepost: railroad.sites.get(leg.pass.site)!.milepost,
@@ -157,10 +161,10 @@ function evidenceOf(input: Composition): EvidenceReading[] {
       axle: row < 0 ? null : row + 1,
       miles: rounded(leg.miles, 2),
       riseF,
-      leveledF: row < 0 ? null : measured(leg.levels.excessF[rail][row]!),
-      sideMedianF: measured(leg.levels.medianF[rail]) ?? 0,
-      sideSpreadF: measured(leg.levels.spreadF[rail]) ?? 0,
-      biasF: measured(leg.levels.biasF[rail]) ?? 0,
+      leveledF: row < 0 ? null : gridded(leg.levels.excessF[rail][row]!),
+      sideMedianF: gridded(leg.levels.medianF[rail]) ?? 0,
+      sideSpreadF: gridded(leg.levels.spreadF[rail]) ?? 0,
+      biasF: gridded(leg.levels.biasF[rail]) ?? 0,
       used: usedAs(look.outlook?.used, look.track, i, riseF),
     });
   }
@@ -184,12 +188,7 @@ function usedAs(
   return track[leg]?.doubted === true ? "doubted" : "used";
 }
 
-/** A reading on its own grid of 0.01 °F, so that nothing under a limit is rounded up to it. */
-function asRead(valueF: number): number | null {
+/** On the grid of the readings, 0.01 °F, so that nothing under a limit is rounded up to it; null for what was not measured. */
+function gridded(valueF: number): number | null {
   return Number.isFinite(valueF) ? rounded(valueF, 2) : null;
-}
-
-/** To a tenth of a degree; null for what was not measured. */
-function measured(valueF: number): number | null {
-  return Number.isFinite(valueF) ? rounded(valueF, 1) : null;
 }

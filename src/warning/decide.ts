@@ -1,6 +1,6 @@
 import { adviceOf } from "./advice-of.ts";
 import { FAR_MILES, farthest, hazardWeight } from "./ahead.ts";
-import { isLow, reaches } from "./chances.ts";
+import { type ChancesAhead, isLow, reaches } from "./chances.ts";
 import type { Look } from "./look.ts";
 import { reasonsOf } from "./reasons.ts";
 import type { Rules } from "./rule-set.ts";
@@ -9,12 +9,26 @@ import { speedFor } from "./speed.ts";
 import type { Level } from "./warning.ts";
 import { rounded } from "./words.ts";
 
+/** The look that gave a level; of several that gave it, the hottest. */
+export interface Raised {
+  siteName: string;
+  /** NaN when that pass did not measure the bearing. */
+  riseF: number;
+  cause: Cause;
+}
+
 /** What the looks so far have raised: carried from one leg of the journey to the next. */
 export interface Standing {
   level: Level;
   /** Measured looks in a row whose chances were under those that lower the level. */
   lowReadings: number;
+  raised: Raised;
+  /** Chance of reaching the limit before the next site but one, as the last pass told it; null when that did not measure the bearing. */
+  nextButOne: number | null;
 }
+
+/** What one pass shows of a bearing. `not-measured`: its axle came by without a reading. */
+export type Sight = "measured" | "not-measured" | "not-counted" | "gone";
 
 /** What made the level of one look. */
 export type Cause = "limit" | "critical" | "axle-difference" | "chance" | "hot-wheel" | "none";
@@ -33,6 +47,9 @@ export interface Decision {
   /** Event time of the look. */
   timeMs: number;
   riseF: number;
+  sight: Sight;
+  /** Chance of reaching the limit before the next site that the decision went by; null when it is not known. */
+  chanceNext: number | null;
   crossing: { miles: number; low: number; high: number; minutes: number | null; chance: number } | null;
   nextSite: { site: string; miles: number } | null;
   setOut: SetOutChoice;
@@ -60,11 +77,17 @@ export function rank(level: Level | null): number {
  * A reading at or over the limit, or an axle difference at or over its own, is `limit` before anything else is asked.
  * Levels are latched: `warn` and `limit` never fall here (an inspection result clears them, see lifecycle.ts); a `watch`
  * lapses after `lapseReadings` measured looks with low chances.
+ *
+ * A pass that did not measure the bearing brings no news of it, so it raises nothing but what was already known: the chance
+ * of reaching the limit before the next site but one, told a site ago, is now that before the next site, and the
+ * look that was to come in between is not. The outlook's own chances grow over such a gap by all that it does not know.
  */
 export function decide(look: Look, before: Standing | null, rules: Rules): Decision {
   const weight = hazardWeight(look.ahead, rules);
-  const { now, cause } = levelByLook(look, rules, weight);
-  const { level, change, standing, eased } = latch(look, now, before, rules);
+  const sight = sightOf(look);
+  const chances = chancesOf(look, sight, before);
+  const { now, cause } = levelByLook(look, chances, rules, weight);
+  const { level, change, standing, eased } = latch(look, now, cause, before, rules);
   const decision: Decision = {
     level,
     now,
@@ -74,8 +97,10 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
     standing,
     timeMs: look.timeMs,
     riseF: look.riseF,
-    crossing: crossingOf(look, rules),
-    nextSite: nextSiteOf(look),
+    sight,
+    chanceNext: chances?.chanceNext ?? null,
+    crossing: sight === "gone" ? null : crossingOf(look, rules),
+    nextSite: sight === "gone" ? null : nextSiteOf(look),
     setOut: NOT_ASKED,
     reasons: [],
     advice: "",
@@ -84,18 +109,29 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
   };
   // Words cost more than the decision itself, and nearly all looks say nothing.
   if (level === null && change !== "lapsed") return decision;
-  decision.setOut = setOutOf(look, level, rules);
+  if (sight !== "gone") decision.setOut = setOutOf(look, level, rules);
   decision.reasons = reasonsOf(look, decision, rules, weight);
   decision.advice = adviceOf(look, decision, rules);
   return decision;
 }
 
-function levelByLook(look: Look, rules: Rules, weight: number): { now: Level | null; cause: Cause } {
+function sightOf(look: Look): Sight {
+  if (!Number.isNaN(look.riseF)) return "measured";
+  return look.presence === "here" ? "not-measured" : look.presence;
+}
+
+/** The chances to go by; null: none are known. What left the train is no danger to it. */
+function chancesOf(look: Look, sight: Sight, before: Standing | null): ChancesAhead | null {
+  if (sight === "measured") return look.outlook;
+  const known = before?.nextButOne ?? null;
+  if (sight === "gone" || known === null) return null;
+  return { chanceNext: Math.min(known, look.outlook?.chanceNext ?? known), chanceNextButOne: 0, rising: 0 };
+}
+
+function levelByLook(look: Look, chances: ChancesAhead | null, rules: Rules, weight: number): { now: Level | null; cause: Cause } {
   const hard = hardLimit(look);
   if (hard !== "none") return { now: "limit", cause: hard };
-  // What left the train is no danger to it; what was raised before stands until somebody says what was found.
-  if (look.vehicleGone) return { now: null, cause: "none" };
-  const byChance = levelByChance(look, rules, weight);
+  const byChance = levelByChance(look, chances, rules, weight);
   if (byChance !== null) return { now: byChance, cause: "chance" };
   // A hot wheel is information for operations; it never stops a train by itself (TRADE 2).
   if (look.wheelRiseF >= look.limits.wheelF) return { now: "watch", cause: "hot-wheel" };
@@ -111,29 +147,34 @@ function hardLimit(look: Look): Cause {
   return rounded(riseF - mateRiseF, 2) >= limits.axleDifferenceF ? "axle-difference" : "none";
 }
 
-function levelByChance(look: Look, rules: Rules, weight: number): Level | null {
-  if (look.outlook === null) return null;
+function levelByChance(look: Look, chances: ChancesAhead | null, rules: Rules, weight: number): Level | null {
+  if (chances === null) return null;
   const { warn, watch } = rules.levels;
   const bearing = look.heat === "bearing" || look.heat === "none";
-  if (bearing && look.readings >= warn.minimumReadings && reaches(look.outlook, warn.raise, weight)) return "warn";
-  return reaches(look.outlook, watch.raise, weight) ? "watch" : null;
+  if (bearing && look.readings >= warn.minimumReadings && reaches(chances, warn.raise, weight)) return "warn";
+  return reaches(chances, watch.raise, weight) ? "watch" : null;
 }
 
 function latch(
   look: Look,
   now: Level | null,
+  cause: Cause,
   before: Standing | null,
   rules: Rules,
 ): Pick<Decision, "level" | "change" | "standing" | "eased"> {
+  const byThis: Raised = { siteName: look.siteName, riseF: look.riseF, cause };
+  const nextButOne = Number.isNaN(look.riseF) ? null : (look.outlook?.chanceNextButOne ?? null);
   if (before === null || rank(now) > rank(before.level)) {
     if (now === null) return { level: null, change: "none", standing: null, eased: false };
-    return { level: now, change: "raised", standing: { level: now, lowReadings: 0 }, eased: false };
+    return { level: now, change: "raised", standing: { level: now, lowReadings: 0, raised: byThis, nextButOne }, eased: false };
   }
   const watching = before.level === "watch";
   const lowReadings = lowInARow(look, now, before, watching ? rules.levels.watch.lower : rules.levels.warn.lower);
   const isLong = lowReadings >= rules.levels.watch.lapseReadings;
   if (watching && isLong) return { level: null, change: "lapsed", standing: null, eased: false };
-  return { level: before.level, change: "held", standing: { level: before.level, lowReadings }, eased: isLong };
+  const isHotter = now === before.level && !(look.riseF <= before.raised.riseF) && !Number.isNaN(look.riseF);
+  const raised = isHotter ? byThis : before.raised;
+  return { level: before.level, change: "held", standing: { level: before.level, lowReadings, raised, nextButOne }, eased: isLong };
 }
 
 /** A look that measured nothing neither counts as low nor breaks the row. */
@@ -165,5 +206,5 @@ function setOutOf(look: Look, level: Level | null, rules: Rules): SetOutChoice {
   if (level === "limit") return stopNow(look.ahead, stoppingMiles, look.beyondMiles);
   const nextMiles = farthest(look.ahead, 0)?.miles ?? rules.hazard.assumedGapMiles;
   const lowMiles = look.outlook?.crossing?.low ?? nextMiles;
-  return chooseSetOut(look.ahead, lowMiles, stoppingMiles, look.beyondMiles);
+  return chooseSetOut(look.ahead, lowMiles, stoppingMiles, look.beyondMiles, look.nameOf);
 }

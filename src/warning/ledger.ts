@@ -104,7 +104,8 @@ export class Ledger {
     if (known !== undefined) this.#cut(known, legIndex);
     // Most looks say nothing; from what was said before, the level of every later look follows.
     if (decision.level === null && decision.change !== "lapsed") return;
-    if (this.#isSpokenFor(note)) return;
+    const isFollowed = known !== undefined && known.entries.length > 0;
+    if (!isFollowed && this.#isSpokenFor(note)) return;
     const bearing = this.#journeys.get(journey.id)?.get(rosterAxle * 2 + side) ?? this.#follow(journey, rosterAxle, side);
     bearing.journey = journey;
     bearing.entries.push(this.#entryOf(note));
@@ -192,14 +193,16 @@ export class Ledger {
     return { followed: this.#followed, kept: this.#publication.size, forgotten: this.#forgotten };
   }
 
-  /** Hot brakes heat all bearings of a vehicle: one of them speaks for all while it is watched. */
-  #isSpokenFor({ journey, legIndex, rosterAxle, side, look, decision }: Note): boolean {
+  /**
+   * Hot brakes heat all bearings of a vehicle: the first that was watched for them speaks for those nothing was said of yet.
+   * Asks only what stands from this leg and those before, so the order in which passes came does not count.
+   */
+  #isSpokenFor({ journey, legIndex, rosterAxle, look, decision }: Note): boolean {
     if (decision.level !== "watch" || !isOfBrakes(look.heat, decision)) return false;
     const leg = journey.legs[legIndex]!;
     const vehicle = leg.pass.vehicleOfAxle[rowOn(leg, legIndex, rosterAxle)] ?? -1;
     if (vehicle < 0) return false;
     for (const other of this.#journeys.get(journey.id)?.values() ?? []) {
-      if (other.rosterAxle === rosterAxle && other.side === side) return false;
       const last = other.entries.at(-1);
       if (last === undefined || last.decision.level !== "watch" || !isOfBrakes(last.content.heat, last.decision)) continue;
       if (leg.pass.vehicleOfAxle[rowOn(leg, legIndex, other.rosterAxle)] === vehicle) return true;

@@ -2,12 +2,15 @@ import type { BearingTrack, HeatKind, Outlook } from "../bearing/track.ts";
 import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
 import type { Railroad, Way } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
-import { placeWords } from "../pass/place.ts";
+import { placeOf, placeWords } from "../pass/place.ts";
 import { lastSeen, rowOn } from "./axle.ts";
 import { doubtsOf } from "./doubts.ts";
 import type { RuleBook } from "./rule-book.ts";
 import { type Limits, limitsOf } from "./rule-set.ts";
 import { measuredMph } from "./speed.ts";
+
+/** Whether a pass shows the axle. `not-counted`: others of its vehicle are in the pass; `gone`: none of them is. */
+export type Presence = "here" | "not-counted" | "gone";
 
 /** All that is known of one bearing when one pass is complete: what a decision is made from, and nothing else. */
 export interface Look {
@@ -36,8 +39,7 @@ export interface Look {
   readings: number;
   /** Miles since the bearing was last measured, 0 at this pass. */
   milesSinceSeen: number;
-  /** Neither the axle nor any other of its vehicle is in this pass: set out on the way, most likely. */
-  vehicleGone: boolean;
+  presence: Presence;
   /** What is doubted about this pass, in words. */
   doubts: string[];
   /** `Railroad.ahead` for two links on. */
@@ -48,8 +50,11 @@ export interface Look {
   beyondMiles: number;
   /** false: the event is older than the first rule set. */
   rulesInForce: boolean;
-  /** Where it is, for the crew. */
+  /** Where it is, for the crew, and which vehicle that is; as of the last pass that showed it. */
   place(): string;
+  vehicle(): string;
+  /** Name of a site by its id. */
+  nameOf(site: string): string;
 }
 
 export interface LookInput {
@@ -71,6 +76,11 @@ export interface LookInput {
 export const LOOK_AHEAD_HOPS = 2;
 
 const INCHES_PER_MILE = 63_360;
+
+function presenceOf(seen: { leg: Leg; row: number } | null, leg: Leg, legIndex: number, row: number): Presence {
+  if (row >= 0) return "here";
+  return seen !== null && isGone(seen, leg, legIndex) ? "gone" : "not-counted";
+}
 
 /** Whether none of the axles that stood in the vehicle when it was last seen is on this leg. */
 function isGone(seen: { leg: Leg; row: number }, leg: Leg, legIndex: number): boolean {
@@ -111,7 +121,7 @@ export function lookAt(input: LookInput): Look {
     track,
     readings: track.reduce((count, reading) => (Number.isNaN(reading.riseF) ? count : count + 1), 0),
     milesSinceSeen: milesSinceMeasured(track),
-    vehicleGone: row < 0 && seen !== null && isGone(seen, leg, input.legIndex),
+    presence: presenceOf(seen, leg, input.legIndex, row),
     doubts: doubtsOf(leg, rail),
     ahead: railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, LOOK_AHEAD_HOPS),
     speedMph: measuredMph(leg, row),
@@ -121,6 +131,8 @@ export function lookAt(input: LookInput): Look {
       seen === null
         ? "place unknown"
         : placeWords(seen.leg.pass, seen.row, travelSide(seen.leg.direction, railOfSide(seen.leg, input.side))),
+    vehicle: () => (seen === null ? "its vehicle" : vehicleWords(seen.leg.pass, seen.row)),
+    nameOf: (id) => railroad.sites.get(id)?.name ?? id,
   };
 }
 
@@ -133,6 +145,14 @@ export function limitExcessF(limits: Limits, leg: Leg, row: number, rail: 0 | 1)
   if (!Number.isNaN(levelF)) return limits.bearingF - levelF;
   const medianF = leg.levels.medianF[rail];
   return limits.bearingF - (Number.isNaN(medianF) ? 0 : medianF);
+}
+
+/** "car 47 from the head (QX 100547)". */
+function vehicleWords(pass: Pass, row: number): string {
+  const place = placeOf(pass, row);
+  if (place === null) return `the vehicle of axle ${row + 1}`;
+  const { kind, ordinalOfKind, id } = place.vehicle;
+  return `${place.about ? "about " : ""}${kind} ${ordinalOfKind} from the head${id === null ? "" : ` (${id})`}`;
 }
 
 function milesSinceMeasured(track: BearingTrack): number {

@@ -1,4 +1,5 @@
 import { heatWords } from "../bearing/heat.ts";
+import type { Outlook } from "../bearing/track.ts";
 import { FAR_MILES } from "./ahead.ts";
 import { threshold } from "./chances.ts";
 import type { Decision } from "./decide.ts";
@@ -7,12 +8,23 @@ import type { Chances, Rules } from "./rule-set.ts";
 import { speedFor } from "./speed.ts";
 import { lineAhead } from "./straight-line.ts";
 import type { Level } from "./warning.ts";
-import { count, degrees, milesWords, minutesWords, percent, readingWords, sentence } from "./words.ts";
+import { count, degrees, HERE_MILES, milesWords, minutesWords, percent, readingWords, sentence } from "./words.ts";
 
 /** Why a decision is what it is: complete sentences with numbers and units, the most important first. */
 export function reasonsOf(look: Look, decision: Decision, rules: Rules, weight: number): string[] {
   const reasons = [
-    readingReason(look),
+    readingReason(look, decision),
+    ...standingReasons(decision, rules),
+    // Of a vehicle that is not in the train any more there is nothing else to say.
+    ...(decision.sight === "gone" ? [] : bearingReasons(look, decision, rules, weight)),
+    ...look.doubts.map((doubt) => `Doubted: ${clause(doubt)}`),
+    look.rulesInForce ? "" : `No rule set was in force yet at the time of this pass; ${rules.id}, the first one, was used.`,
+  ];
+  return reasons.filter((reason) => reason !== "").map(sentence);
+}
+
+function bearingReasons(look: Look, decision: Decision, rules: Rules, weight: number): string[] {
+  return [
     ...limitReasons(look, decision),
     sideReason(look),
     mateReason(look),
@@ -20,21 +32,21 @@ export function reasonsOf(look: Look, decision: Decision, rules: Rules, weight: 
     ...trendReasons(look, rules),
     lineReason(look),
     ...chanceReasons(look, decision, rules, weight),
-    ...standingReasons(decision, rules),
     decision.level === null ? "" : decision.setOut.words,
-    ...look.doubts.map((doubt) => `Doubted: ${doubt}`),
-    look.rulesInForce ? "" : `No rule set was in force yet at the time of this pass; ${rules.id}, the first one, was used.`,
   ];
-  return reasons.filter((reason) => reason !== "").map(sentence);
 }
 
-function readingReason(look: Look): string {
+function readingReason(look: Look, { sight }: Decision): string {
   const at = `${look.siteName} (milepost ${look.milepost})`;
   if (!Number.isNaN(look.riseF)) return `The bearing reads ${readingWords(look.riseF)} above ambient at ${at}.`;
   const last = look.track.findLast((reading) => !Number.isNaN(reading.riseF));
   if (last === undefined) return `The bearing was not measured at ${at}, nor at any site before.`;
-  const gone = look.vehicleGone ? " Its whole vehicle was not seen there: set out on the way, most likely." : "";
-  return `The bearing was not measured at ${at}; it was last seen ${milesWords(look.milesSinceSeen)} ago with ${readingWords(last.riseF)} above ambient.${gone}`;
+  const before = `; it was last measured ${milesWords(look.milesSinceSeen)} ago with ${readingWords(last.riseF)} above ambient.`;
+  if (sight === "gone")
+    return `${look.vehicle()} is no longer in the train at ${at}: it was set out, or its axles were not counted${before}`;
+  return sight === "not-counted"
+    ? `The axle was not counted at ${at}, others of its vehicle were${before}`
+    : `The bearing was not measured at ${at}${before}`;
 }
 
 function limitReasons(look: Look, decision: Decision): string[] {
@@ -67,7 +79,8 @@ function mateReason(look: Look): string {
 }
 
 function heatReasons(look: Look, decision: Decision): string[] {
-  const reasons = look.heat === "none" ? [] : [heatWords(look.heat)];
+  // What an earlier site showed of the heat was said there.
+  const reasons = look.heat === "none" || decision.sight !== "measured" ? [] : [heatWords(look.heat)];
   if (look.heat !== "none" && look.heat !== "bearing" && decision.now === "limit") {
     reasons.push("A limit that was reached stands all the same.");
   }
@@ -124,12 +137,8 @@ function chanceReasons(look: Look, decision: Decision, rules: Rules, weight: num
   const { outlook } = look;
   if (outlook === null) return [];
   const limit = readingWords(look.limits.bearingF);
-  const to =
-    decision.nextSite === null
-      ? `within ${milesWords(rules.hazard.assumedGapMiles)}, for no site is known ahead`
-      : `before the next site, ${milesWords(decision.nextSite.miles)} on`;
   const reasons = [
-    `The chance of reaching ${limit} ${to}, is ${percent(outlook.chanceNext)}; before the one after that it is ${percent(outlook.chanceNextButOne)}.`,
+    chanceReason(look, decision, rules, outlook),
     `Taken together the readings speak for rising with ${percent(outlook.rising)}, warm but steady ${percent(outlook.steady)}, wandering ${percent(outlook.wandering)}, healthy ${percent(outlook.healthy)}.`,
   ];
   const { crossing } = decision;
@@ -145,8 +154,22 @@ function chanceReasons(look: Look, decision: Decision, rules: Rules, weight: num
   return reasons;
 }
 
-/** A crossing nearer than this is no distance: it reads as 0 miles. */
-const HERE_MILES = 0.05;
+function chanceReason(look: Look, decision: Decision, rules: Rules, outlook: Outlook): string {
+  const reaching = `The chance of reaching ${readingWords(look.limits.bearingF)}`;
+  const { assumedGapMiles } = rules.hazard;
+  const to =
+    decision.nextSite === null
+      ? `within ${milesWords(assumedGapMiles)}, for no site is known ahead,`
+      : `before the next site, ${milesWords(decision.nextSite.miles)} on,`;
+  if (decision.sight !== "measured") {
+    const known = decision.chanceNext;
+    const told =
+      known === null ? "cannot be told without a reading" : `is ${percent(known)}, as it was told when the bearing was last measured`;
+    return `${reaching} ${to} ${told}.`;
+  }
+  const after = decision.nextSite === null ? `within ${milesWords(2 * assumedGapMiles)}` : "before the one after that";
+  return `${reaching} ${to} is ${percent(outlook.chanceNext)}; ${after} it is ${percent(outlook.chanceNextButOne)}.`;
+}
 
 function thresholdReason(level: Level, rules: Rules, weight: number): string {
   const raise: Chances = level === "warn" ? rules.levels.warn.raise : rules.levels.watch.raise;
@@ -168,8 +191,24 @@ function standingReasons(decision: Decision, rules: Rules): string[] {
   if (decision.change === "lapsed")
     return [`The watch ends: the chances stayed low for ${count(rules.levels.watch.lapseReadings, "reading")} in a row.`];
   if (decision.change !== "held" || decision.level === null || decision.level === decision.now) return [];
+  if (decision.level === "watch" && decision.sight === "gone") return [`${raisedWords(decision)}.`];
   if (decision.level === "watch")
     return ["The watch stands until the chances have stayed low for a while; one low reading does not end it."];
-  const held = `${decision.level === "limit" ? "The limit was reached" : "A warning was given"} earlier on this journey; a lower reading does not clear it, an inspection does.`;
+  const held = `${raisedWords(decision)}; a lower reading does not clear it, an inspection does.`;
   return decision.eased ? [held, "The chances have stayed low since."] : [held];
+}
+
+/** What gave the level that stands, so that the reading of now is not taken for it. */
+function raisedWords({ level, standing }: Decision): string {
+  const { siteName, riseF, cause } = standing!.raised;
+  const read = Number.isNaN(riseF) ? "" : ` with ${readingWords(riseF)} above ambient`;
+  if (level !== "limit") return `A ${level === "warn" ? "warning" : "watch"} was given at ${siteName}${read}`;
+  const which =
+    cause === "critical" ? "The critical limit" : cause === "axle-difference" ? "The limit of the difference on one axle" : "The limit";
+  return `${which} was reached at ${siteName}${read}`;
+}
+
+/** Small first letter, for words that go on after a colon. */
+function clause(words: string): string {
+  return /^[A-Z][a-z]/.test(words) ? words[0]!.toLowerCase() + words.slice(1) : words;
 }

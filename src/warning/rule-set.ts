@@ -1,5 +1,5 @@
 import * as z from "zod";
-import { PLACEHOLDERS, type Situation, templateMistake } from "./advice.ts";
+import { type Situation, templateMistake } from "./advice.ts";
 
 /**
  * The rules of one railroad from one day on: every number it may set, and every text that people are told. The comments of
@@ -100,10 +100,8 @@ function template(situation: Situation) {
   return text.superRefine((value, context) => {
     const mistake = templateMistake(value, situation);
     if (mistake === null) return;
-    const known = PLACEHOLDERS[situation].map((name) => `{${name}}`);
-    const expected = known.length === 0 ? "a text without placeholders" : `placeholders only of ${known.join(" ")}`;
-    const params = { code: "unknown-placeholder", expected, advice: mistake.advice };
-    context.addIssue({ code: "custom", message: mistake.says, path: [], params });
+    const { code, says, expected, advice } = mistake;
+    context.addIssue({ code: "custom", message: says, path: [], params: { code, expected, advice } });
   });
 }
 
@@ -137,6 +135,11 @@ export const rulesSchema = z.strictObject({
       scanner: template("stop"),
       sun: template("stop"),
     }),
+    held: z.strictObject({
+      warn: z.strictObject({ setOut: template("held-set-out"), stop: template("held-stop") }),
+      limit: template("held-stop"),
+    }),
+    gone: template("gone"),
     keyTrain: template("stop"),
     ended: z.strictObject({ cleared: template("ended"), outOfService: template("ended") }),
   }),

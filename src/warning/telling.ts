@@ -50,6 +50,9 @@ export function tell(entries: readonly Entry[], actions: readonly DeskAction[], 
 
 function isDue(shown: Entry, entry: Entry, book: RuleBook): boolean {
   if (alwaysPublished(entry.decision) || entry.content.level !== shown.content.level) return true;
+  // A bearing that was not measured is no news but for that, and once.
+  if (entry.decision.sight !== shown.decision.sight) return true;
+  if (entry.decision.sight !== "measured") return false;
   return moved(projectionOf(shown.content), projectionOf(entry.content), book.at(entry.decision.timeMs).newVersion);
 }
 

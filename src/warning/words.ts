@@ -22,6 +22,9 @@ export function milesWords(miles: number): string {
   return text === "1" ? "1 mile" : `${text} miles`;
 }
 
+/** A distance that reads as 0 miles is none: words say so in another way. */
+export const HERE_MILES = 0.05;
+
 /** "35 %"; near the ends "under 1 %", "over 99 %": a chance is never certain. */
 export function percent(chance: number): string {
   if (chance < 0.01) return "under 1 %";

@@ -78,7 +78,7 @@ describe("a composed warning", () => {
       ["s2", 70, 20, 7],
     ]);
     expect(content.advice).toBe(
-      "Stop train Q118 at siding-2 siding, 5 miles on, inspect car 47 from the head, second axle of its rear truck, right side in the direction of travel (axle 187) and set the vehicle out if the bearing is defective. It would reach 170 °F in 7.3 miles (6.5 miles at the earliest).",
+      "Stop train Q118 at siding-2 siding, 5 miles on. Inspect car 47 from the head, second axle of its rear truck, right side in the direction of travel (axle 187). Set the vehicle out if the bearing is defective. It could reach 170 °F in 7.3 miles (6.5 miles at the earliest).",
     );
   });
 

@@ -2,7 +2,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { heatWords } from "../../src/bearing/heat.ts";
 import { decide, rank, type Standing } from "../../src/warning/decide.ts";
-import { anyLook, anyStanding, look, outlook, RULES, reading, way } from "./samples.ts";
+import { anyLook, anyStanding, look, outlook, RULES, reading, standing, way } from "./samples.ts";
 
 const RUNS = { numRuns: 2000, seed: 20260301 };
 const { watch, warn } = RULES.levels;
@@ -51,11 +51,11 @@ describe("a level that was raised", () => {
   it("never falls by itself from warn or limit, and a watch falls to nothing only", () => {
     fc.assert(
       fc.property(fc.array(anyLook, { minLength: 1, maxLength: 12 }), (looks) => {
-        let standing: Standing | null = null;
+        let stood: Standing | null = null;
         for (const one of looks) {
-          const before: Standing | null = standing;
+          const before: Standing | null = stood;
           const decision = decide(one, before, RULES);
-          standing = decision.standing;
+          stood = decision.standing;
           if (before !== null && before.level !== "watch") expect(rank(decision.level)).toBeGreaterThanOrEqual(rank(before.level));
           if (before?.level === "watch" && decision.level === null) expect(decision.change).toBe("lapsed");
           expect(rank(decision.level)).toBeGreaterThanOrEqual(rank(decision.now));
@@ -70,11 +70,11 @@ describe("a level that was raised", () => {
     const above = fc.double({ min: watch.lower.beforeNextSite, max: watch.raise.beforeNextSite * 1.5, noNaN: true });
     fc.assert(
       fc.property(fc.array(above, { maxLength: 30 }), (chances) => {
-        let standing: Standing | null = null;
+        let stood: Standing | null = null;
         let raised = 0;
         for (const chanceNext of chances) {
-          const decision = decide(look({ outlook: outlook({ chanceNext }), ahead: ORDINARY_GAP }), standing, RULES);
-          standing = decision.standing;
+          const decision = decide(look({ outlook: outlook({ chanceNext }), ahead: ORDINARY_GAP }), stood, RULES);
+          stood = decision.standing;
           if (decision.change === "raised") raised++;
         }
         expect(raised).toBe(chances.some((chance) => chance >= watch.raise.beforeNextSite) ? 1 : 0);
@@ -86,7 +86,7 @@ describe("a level that was raised", () => {
   it("a watch lapses after the rules' number of low readings in a row; a site that measured nothing does not count", () => {
     const low = look({ outlook: outlook() });
     const missing = look({ riseF: Number.NaN });
-    const watched: Standing = { level: "watch", lowReadings: 0 };
+    const watched = standing("watch");
     const once = decide(low, watched, RULES);
     expect([once.level, once.change]).toEqual(["watch", "held"]);
     const unseen = decide(missing, once.standing, RULES);
@@ -97,9 +97,9 @@ describe("a level that was raised", () => {
   });
 
   it("a warn with chances that stay low stands, and says that it waits for an inspection", () => {
-    let standing: Standing | null = { level: "warn", lowReadings: 0 };
-    for (let i = 0; i < 3; i++) standing = decide(look(), standing, RULES).standing;
-    const decision = decide(look(), standing, RULES);
+    let before: Standing | null = standing("warn");
+    for (let i = 0; i < 3; i++) before = decide(look(), before, RULES).standing;
+    const decision = decide(look(), before, RULES);
     expect([decision.level, decision.eased]).toEqual(["warn", true]);
     expect(decision.reasons.join(" ")).toContain("a lower reading does not clear it, an inspection does");
   });
@@ -142,21 +142,99 @@ describe("a chance", () => {
     expect(decide(look({ outlook: certain }), null, RULES).level).toBe("watch");
   });
 
-  it("is raised by a bearing that was not seen at this site: the missing reading is said", () => {
+  describe("at a site that did not measure the bearing", () => {
     const track = [reading(0, 60), reading(12, 90), reading(24, Number.NaN)];
-    const unseen = look({ outlook: sure, riseF: Number.NaN, excessF: Number.NaN, track, milesSinceSeen: 12 });
-    const decision = decide(unseen, null, RULES);
-    expect(decision.level).toBe("warn");
-    expect(decision.reasons[0]).toContain("it was last seen 12 miles ago with 90 °F above ambient");
+    const unseen = look({ outlook: sure, riseF: Number.NaN, excessF: Number.NaN, track, milesSinceSeen: 12, ahead: ORDINARY_GAP });
+
+    it("raises nothing, whatever the outlook makes of the gap, for a pass without a reading brings no news", () => {
+      fc.assert(
+        fc.property(anyLook, anyStanding, (any, before) => {
+          const known = before === null ? null : { ...before, nextButOne: null };
+          expect(decide({ ...any, riseF: Number.NaN, wheelRiseF: Number.NaN }, known, RULES).change).not.toBe("raised");
+        }),
+        RUNS,
+      );
+    });
+
+    it("raises what was known before: the chance that had one more look to come is now that before the next site", () => {
+      const known = (nextButOne: number) => decide(unseen, standing("watch", { nextButOne }), RULES);
+      const decision = known(warn.raise.beforeNextSite);
+      expect([decision.level, decision.change]).toEqual(["warn", "raised"]);
+      expect(decision.reasons[0]).toContain("it was last measured 12 miles ago with 90 °F above ambient");
+      expect(decision.reasons.join(" ")).toContain("is 25 %, as it was told when the bearing was last measured");
+      expect(known(warn.raise.beforeNextSite - 0.001).level).toBe("watch");
+    });
+
+    it("counts what was known for the stretch it was told for only", () => {
+      const once = decide(unseen, standing("watch", { nextButOne: 0.2 }), RULES);
+      expect(once.standing).toMatchObject({ level: "watch", nextButOne: null });
+      expect(decide(look({ outlook: outlook({ chanceNext: 0.1, chanceNextButOne: 0.15 }) }), null, RULES).standing).toMatchObject({
+        nextButOne: 0.15,
+      });
+    });
+
+    it("says that a vehicle has left the train, and nothing of what lies ahead; what stood before goes on standing", () => {
+      const gone = { ...unseen, presence: "gone" as const };
+      expect(decide(gone, null, RULES).level).toBeNull();
+      const held = decide(gone, standing("warn", { nextButOne: 0.9 }), RULES);
+      expect([held.level, held.change, held.crossing, held.nextSite, held.setOut.nearest]).toEqual(["warn", "held", null, null, null]);
+      expect(held.reasons).toEqual([
+        "Car 47 from the head is no longer in the train at Alder (milepost 112): it was set out, or its axles were not counted; it was last measured 12 miles ago with 90 °F above ambient.",
+        "A warning was given at Dale with 120 °F above ambient; a lower reading does not clear it, an inspection does.",
+      ]);
+      expect(held.advice).toBe(
+        "Car 47 from the head is no longer in train Q118 at Alder: it was set out, or its axles were not counted. Find out where it is. Have it inspected before it moves on: car 47 from the head, second axle of its rear truck, right side in the direction of travel (axle 187). It read 120 °F above ambient at Dale.",
+      );
+    });
+  });
+});
+
+describe("a level that stands without this site having given it", () => {
+  it("is told with the reading that gave it, and the reading of now as what it is", () => {
+    const limit = decide(look({ riseF: 180, siteName: "Dale" }), null, RULES);
+    const low = decide(look({ riseF: 10.9 }), limit.standing, RULES);
+    expect([low.level, low.now]).toEqual(["limit", null]);
+    expect(low.reasons.slice(0, 2)).toEqual([
+      "The bearing reads 10.9 °F above ambient at Alder (milepost 112).",
+      "The limit was reached at Dale with 180 °F above ambient; a lower reading does not clear it, an inspection does.",
+    ]);
+    expect(low.advice).toContain("It reached a limit at Dale, with 180 °F above ambient. It reads 10.9 °F above ambient at Alder now");
   });
 
-  it("is not raised for a vehicle that has left the train; what stood before goes on standing", () => {
-    const track = [reading(0, 60), reading(12, 90), reading(24, Number.NaN)];
-    const gone = look({ outlook: sure, riseF: Number.NaN, excessF: Number.NaN, track, milesSinceSeen: 12, vehicleGone: true });
-    expect(decide(gone, null, RULES).level).toBeNull();
-    const held = decide(gone, { level: "warn", lowReadings: 0 }, RULES);
-    expect([held.level, held.change]).toEqual(["warn", "held"]);
-    expect(held.reasons[0]).toContain("Its whole vehicle was not seen there");
+  it("is told with the hottest reading that gave it", () => {
+    const rises = [171, 195, 180, 12];
+    let before: Standing | null = null;
+    for (const [i, riseF] of rises.entries()) before = decide(look({ riseF, siteName: `Site ${i}` }), before, RULES).standing;
+    expect(before!.raised).toEqual({ siteName: "Site 1", riseF: 195, cause: "limit" });
+  });
+
+  it("of a warn says to inspect where the train can still stop, unless that was done", () => {
+    const held = decide(look({ riseF: 41 }), standing("warn"), RULES);
+    expect(held.advice).toMatch(/^Stop train Q118 at spur siding, 4 miles on, and inspect car 47 .* unless that was done[.]/);
+    expect(held.advice).toContain("It was warned of at Dale, with 120 °F above ambient.");
+  });
+});
+
+describe("an advice", () => {
+  it("leaves out what cannot be told instead of filling it with nothing", () => {
+    const noCrossing = decide(look({ outlook: outlook({ chanceNext: 0.9 }), ahead: [] }), null, RULES);
+    expect(noCrossing.level).toBe("warn");
+    expect(noCrossing.advice).not.toMatch(/could reach|cannot be told/);
+    const unknownWay = decide(look({ outlook: outlook({ chanceNext: 0.1 }), ahead: [] }), null, RULES);
+    expect(unknownWay.advice).toMatch(/It reads 60 °F above ambient at Alder[.]$/);
+  });
+
+  it("says where the next place is beyond the one that is too near to stop for, or how far there is none", () => {
+    const at = (ahead: ReturnType<typeof way>[]) => decide(look({ riseF: 180, ahead }), null, RULES).advice;
+    const both = [
+      way("birch-20", 30, [
+        ["spur", 1],
+        ["yard", 20],
+      ]),
+    ];
+    expect(at(both)).toContain("First set-out place ahead, if it is safe to move: yard siding, 20 miles on.");
+    expect(at([way("birch-20", 30, [["spur", 1]])])).toContain("if it is safe to move: none in the next 30 miles.");
+    expect(at([])).toContain("if it is safe to move: none is known.");
   });
 });
 

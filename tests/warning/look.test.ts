@@ -55,7 +55,8 @@ describe("a look", () => {
     missed.legs[1]!.rosterOfRow[ROW] = -1;
     expect(lookOf(missed)).toMatchObject({ riseF: Number.NaN, milesSinceSeen: 10 });
     expect(lookOf(missed).place()).toMatch(/axle 7/);
-    expect(lookOf(missed).vehicleGone).toBe(false);
+    expect(lookOf(missed).presence).toBe("not-counted");
+    expect(lookOf(twoSites()).presence).toBe("here");
   });
 
   it("of a bearing whose vehicle left the train says so, not only that one axle was missed", () => {
@@ -66,7 +67,8 @@ describe("a look", () => {
       const axle = before.rosterOfRow[row]!;
       journey.legs[1]!.rosterOfRow[journey.legs[1]!.rosterOfRow.indexOf(axle)] = -1;
     }
-    expect(lookOf(journey)).toMatchObject({ vehicleGone: true, riseF: Number.NaN });
+    expect(lookOf(journey)).toMatchObject({ presence: "gone", riseF: Number.NaN });
+    expect(lookOf(journey).vehicle()).toBe("car 2 from the head");
   });
 
   it("takes the speed over the way where the site sent none, and none where that is unknown too", () => {

@@ -5,11 +5,12 @@ import type { BearingReading, BearingTrack, HeatKind, Outlook } from "../../src/
 import type { Journey, Leg } from "../../src/journey/journey.ts";
 import type { Direction, Railroad, SetOut, Site, Way } from "../../src/line/railroad.ts";
 import type { Pass } from "../../src/pass/pass.ts";
-import type { Decision } from "../../src/warning/decide.ts";
-import type { Look } from "../../src/warning/look.ts";
+import type { Cause, Decision, Standing } from "../../src/warning/decide.ts";
+import type { Look, Presence } from "../../src/warning/look.ts";
 import { RuleBook } from "../../src/warning/rule-book.ts";
 import { limitsOf, type Rules } from "../../src/warning/rule-set.ts";
 import { readRules } from "../../src/warning/rules.ts";
+import type { Level } from "../../src/warning/warning.ts";
 
 /** Samples of this room: an invented line of sites 10 miles apart, and looks, outlooks and journeys made by hand. */
 
@@ -86,7 +87,7 @@ export function look(over: Partial<Look> = {}): Look {
     track,
     readings: track.filter((one) => !Number.isNaN(one.riseF)).length,
     milesSinceSeen: 0,
-    vehicleGone: false,
+    presence: "here",
     doubts: [],
     ahead: [
       way("birch-20", 10, [["spur", 4]]),
@@ -104,6 +105,8 @@ export function look(over: Partial<Look> = {}): Look {
     beyondMiles: 0.5,
     rulesInForce: true,
     place: () => "car 47 from the head, second axle of its rear truck, right side in the direction of travel (axle 187)",
+    vehicle: () => "car 47 from the head",
+    nameOf: (site) => site,
     ...over,
   };
 }
@@ -158,6 +161,7 @@ export const anyLook: fc.Arbitrary<Look> = fc
     mateRiseF: anyRise,
     wheelRiseF: anyRise,
     outlook: fc.option(anyOutlook),
+    presence: fc.constantFrom<Presence>("here", "here", "not-counted", "gone"),
     heat: fc.constantFrom<HeatKind>("bearing", "brakes", "scanner", "sun", "none"),
     doubts: fc.constantFrom<string[]>([], ["the site reports trouble with its power supply"]),
     ahead: anyWays,
@@ -179,8 +183,22 @@ export const anyLook: fc.Arbitrary<Look> = fc
 
 /** Where nothing stands, and every level that can stand. */
 export const anyStanding = fc.option(
-  fc.record({ level: fc.constantFrom("watch" as const, "warn" as const, "limit" as const), lowReadings: fc.integer({ min: 0, max: 3 }) }),
+  fc.record({
+    level: fc.constantFrom("watch" as const, "warn" as const, "limit" as const),
+    lowReadings: fc.integer({ min: 0, max: 3 }),
+    raised: fc.record({
+      siteName: fc.constant("Dale"),
+      riseF: anyRise,
+      cause: fc.constantFrom<Cause>("limit", "critical", "axle-difference", "chance"),
+    }),
+    nextButOne: fc.option(chance),
+  }),
 );
+
+/** What stands after a level was given at Dale with 120 °F. */
+export function standing(level: Level, over: Partial<Standing> = {}): Standing {
+  return { level, lowReadings: 0, raised: { siteName: "Dale", riseF: 120, cause: "chance" }, nextButOne: 0.1, ...over };
+}
 
 /** Decision with all that a life or a ledger reads, for tests that do not ask how it came about. */
 export function decision(over: Partial<Decision> = {}): Decision {
@@ -193,6 +211,8 @@ export function decision(over: Partial<Decision> = {}): Decision {
     standing: null,
     timeMs: START_MS,
     riseF: 80,
+    sight: "measured",
+    chanceNext: null,
     crossing: null,
     nextSite: null,
     setOut: { chosen: null, nearest: null, words: "" },

@@ -46,7 +46,7 @@ describe("the set-out place", () => {
   it("is none, said in words, when the train is already too near to stop for it", () => {
     const { chosen, nearest, words } = chooseSetOut([way("birch", 10, [["spur", 2]])], 9, STOPPING, 1);
     expect([chosen, nearest]).toEqual([null, null]);
-    expect(words).toBe("No set-out place can be reached and used within the 9 miles that are safe to count on.");
+    expect(words).toBe("No set-out place is in time: only the next 9 miles are safe to count on.");
   });
 
   it("before a junction is one that lies on every way, even if a way of its own has a later one", () => {
@@ -80,7 +80,7 @@ describe("the set-out place", () => {
     expect(chooseSetOut([], 20, STOPPING, 0)).toEqual({
       chosen: null,
       nearest: null,
-      words: "No way ahead is known, so no set-out place is.",
+      words: "No way ahead is known, so no set-out place either.",
     });
   });
 });
