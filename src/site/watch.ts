@@ -230,7 +230,7 @@ export class Watch {
         device,
         kind: "drift",
         atMs,
-        words: `The ${record.rail} bearing scanner of ${record.site} track ${record.track} reads ${record.biasF.toFixed(1)} °F ${record.biasF > 0 ? "too high" : "too low"} against its neighbours (± ${record.sdF.toFixed(1)}, ${record.trains} trains).`,
+        words: `The ${record.rail} bearing scanner of ${record.site} track ${record.track} reads ${size.toFixed(1)} °F ${record.biasF > 0 ? "too high" : "too low"} against its neighbours (± ${record.sdF.toFixed(1)}, ${record.trains} trains).`,
         advice: "It is taken out of the levelled readings; the site's own alarm still works on the raw ones. Have the scanner calibrated.",
         evidence: `${record.biasF.toFixed(1)} °F at ${record.time}`,
       });

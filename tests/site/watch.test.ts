@@ -119,7 +119,7 @@ describe("watching the sites", () => {
       });
     for (const biasF of [12.5, -13.5, -10, -9, -7.5]) learned(biasF);
     expect(kinds(out)).toEqual(["alder-14 drift raised", "alder-14 drift cleared"]);
-    expect(out[0]?.words).toContain("too low");
+    expect(out[0]?.words).toContain("reads 13.5 °F too low");
   });
 
   it("a track whose counts disagree with its neighbours' is said by rate, not for one axle", () => {
