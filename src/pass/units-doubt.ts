@@ -24,6 +24,8 @@ const IMPOSSIBLE_F = 100;
 const WORD_WRONG_F = 40;
 /** Fewer axles say nothing about a train's middle. */
 const FEWEST_AXLES = 12;
+/** A wrong unit is wrong on every axle, so one in seven is asked first: with trucks of two and cars of four, each position of a car in turn. */
+const SAMPLED = 7;
 /** The speed column against distance over time: 1.609 when km/h are sent for mph, 0.621 the other way round. */
 const KM_PER_MILE = 1.609344;
 const SPEED_TOLERANCE = 0.12;
@@ -49,6 +51,7 @@ export function doubtUnits(pass: Measured, declared: Units | null = null): strin
 
 function doubtTemperature(pass: Measured, declared: Units | null): string | null {
   const [left, right] = pass.bearingRiseF;
+  if (sampleIsPossible(left) && sampleIsPossible(right)) return null;
   const possible = (mean: number) => mean > COLDEST_TRAIN_F && mean < HOTTEST_TRAIN_F;
   // A mean in bounds needs no median; one hot bearing can lift a mean, not a median.
   if (possible(mean(left)) && possible(mean(right))) return null;
@@ -56,6 +59,17 @@ function doubtTemperature(pass: Measured, declared: Units | null): string | null
   if (Number.isNaN(middle) || possible(middle)) return null;
   const found = `the middle bearing reads ${Math.round(middle)} °F above ambient, which no whole train does`;
   return `${found}; ${likelyTemperature(pass.ambientF, middle, declared)}`;
+}
+
+/** Whether readings were sampled and every one of them is such as a whole train may have. */
+function sampleIsPossible(riseF: Float32Array): boolean {
+  let asked = 0;
+  for (let row = 0; row < riseF.length; row += SAMPLED) {
+    const value = riseF[row]!;
+    if (value <= COLDEST_TRAIN_F || value >= HOTTEST_TRAIN_F) return false;
+    if (!Number.isNaN(value)) asked++;
+  }
+  return asked > 0;
 }
 
 function likelyTemperature(ambientF: number, middleF: number, declared: Units | null): string {
@@ -118,17 +132,36 @@ function doubtGap(pass: Measured, declared: Units | null): string | null {
 
 /** Speeds against what spacing and time say. */
 function doubtSpeed(pass: Measured, declared: Units | null): string | null {
+  if (sampledSpeedsAgree(pass)) return null;
   const overall = mean(pass.speedMph) / travelledMph(pass);
   if (!isKilometres(overall)) return null;
   const ratios: number[] = [];
   for (let row = 1; row < pass.axles; row++) {
-    const hours = (pass.ms[row]! - pass.ms[row - 1]!) / MS_PER_HOUR;
-    if (hours > 0) ratios.push(pass.speedMph[row]! / (pass.gapInches[row]! / INCHES_PER_MILE / hours));
+    const ratio = ratioAt(pass, row);
+    if (ratio !== null) ratios.push(ratio);
   }
   if (!isKilometres(median(ratios))) return null;
   const likely = overall > 1 ? "km/h" : "mph";
   const said = declared === null ? "" : `; the line file says ${declared.speed}`;
   return `speeds are ${overall.toFixed(2)} times distance over time${said}, the site likely sends ${likely}`;
+}
+
+/** Whether speeds were sampled and every one of them is what spacing and time say. */
+function sampledSpeedsAgree(pass: Measured): boolean {
+  let asked = 0;
+  for (let row = 1; row < pass.axles; row += SAMPLED) {
+    const ratio = ratioAt(pass, row);
+    if (ratio === null || Number.isNaN(ratio)) continue;
+    if (Math.abs(ratio - 1) > SPEED_TOLERANCE) return false;
+    asked++;
+  }
+  return asked > 0;
+}
+
+/** Speed sent for an axle against its spacing over the time since the one before; null where no time passed. */
+function ratioAt(pass: Measured, row: number): number | null {
+  const hours = (pass.ms[row]! - pass.ms[row - 1]!) / MS_PER_HOUR;
+  return hours > 0 ? pass.speedMph[row]! / (pass.gapInches[row]! / INCHES_PER_MILE / hours) : null;
 }
 
 function isKilometres(ratio: number): boolean {

@@ -37,4 +37,11 @@ describe("a wrong unit in the line file is noticed and the likely one named", ()
       }),
     ).toBeNull();
   });
+  test("a train of which most bearings read as none does is noticed whichever axles are asked first", () => {
+    for (let odd = 2; odd < 9; odd++) {
+      let at = 0;
+      const doubt = told({}, (value) => (at++ % odd === 0 ? value : value + 300));
+      expect(doubt).toContain("which no whole train does");
+    }
+  });
 });
