@@ -1,7 +1,7 @@
 import { adviceOf } from "./advice-of.ts";
 import { FAR_MILES, farthest, hazardWeight } from "./ahead.ts";
 import { type ChancesAhead, isLow, reaches } from "./chances.ts";
-import type { Look } from "./look.ts";
+import { type Look, type Sight, sightOf } from "./look.ts";
 import { reasonsOf } from "./reasons.ts";
 import type { Rules } from "./rule-set.ts";
 import { chooseSetOut, type SetOutChoice, stopNow } from "./set-out.ts";
@@ -26,9 +26,6 @@ export interface Standing {
   /** Chance of reaching the limit before the next site but one, as the last pass told it; null when that did not measure the bearing. */
   nextButOne: number | null;
 }
-
-/** What one pass shows of a bearing. `not-measured`: its axle came by without a reading. */
-export type Sight = "measured" | "not-measured" | "not-counted" | "gone";
 
 /** What made the level of one look. */
 export type Cause = "limit" | "critical" | "axle-difference" | "chance" | "hot-wheel" | "none";
@@ -113,11 +110,6 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
   decision.reasons = reasonsOf(look, decision, rules, weight);
   decision.advice = adviceOf(look, decision, rules);
   return decision;
-}
-
-function sightOf(look: Look): Sight {
-  if (!Number.isNaN(look.riseF)) return "measured";
-  return look.presence === "here" ? "not-measured" : look.presence;
 }
 
 /** The chances to go by; null: none are known. What left the train is no danger to it. */

@@ -72,6 +72,14 @@ export interface LookInput {
   keyTrain: boolean;
 }
 
+/** What one pass shows of a bearing. `not-measured`: its axle came by without a reading. */
+export type Sight = "measured" | "not-measured" | Exclude<Presence, "here">;
+
+export function sightOf({ riseF, presence }: Pick<Look, "riseF" | "presence">): Sight {
+  if (!Number.isNaN(riseF)) return "measured";
+  return presence === "here" ? "not-measured" : presence;
+}
+
 /** Links looked ahead: the next site and the next but one. */
 export const LOOK_AHEAD_HOPS = 2;
 
