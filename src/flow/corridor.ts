@@ -9,6 +9,7 @@ import type { Railroad } from "../line/railroad.ts";
 import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
+import { findVehicles } from "../pass/vehicles.ts";
 import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
@@ -105,7 +106,10 @@ export class Corridor {
     if (this.consists.size > MOST_CONSISTS) this.consists.delete(this.consists.keys().next().value as string);
     const first = this.unsettled.findIndex((placed) => placed.pass.train === consist.train);
     if (first >= 0) {
-      for (const placed of this.unsettled) if (placed.pass.train === consist.train) placed.pass = this.withConsist(placed.pass);
+      // Found anew: names from an earlier consist would speak for themselves.
+      for (const placed of this.unsettled) {
+        if (placed.pass.train === consist.train) placed.pass = { ...placed.pass, ...findVehicles(placed.pass, consist) };
+      }
       this.placeAgain(first, null);
       this.publish();
     }
@@ -155,8 +159,13 @@ export class Corridor {
     const { journey, leg, doubt } = this.journeys.place(pass, level(pass, this.biases));
     shareVehicles(journey);
     this.unsettled.push({ pass, journey, leg, doubt });
-    if (this.owned.has(pass.site)) this.watch.placed(pass, leg, doubtUnits(pass, this.railroad.sites.get(pass.site)?.units ?? null));
+    if (this.owned.has(pass.site)) this.watch.placed(pass, leg, this.unitsDoubt(pass));
     this.bearings.look(journey, journey.legs.length - 1, pass.train !== null && this.consists.get(pass.train)?.key === true);
+  }
+
+  private unitsDoubt(pass: Pass): string | null {
+    // The flag comes from the same judgement; only its words are asked for here.
+    return pass.flags.includes("units-doubted") ? doubtUnits(pass, this.railroad.sites.get(pass.site)?.units ?? null) : null;
   }
 
   /** Takes back everything from position `from` on and places it anew, after `late` where there is one. */

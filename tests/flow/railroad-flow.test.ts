@@ -122,6 +122,13 @@ describe("the way of the data", () => {
     expect(after.joins).toEqual(before.joins);
   });
 
+  it("a wrong unit declared for a site is noticed, and said with the likely one", () => {
+    const { conditions } = fold(feed.slice(0, Math.floor(feed.length / 4)), inOtherUnits(railroad), rules);
+    const doubted = conditions.map((json) => JSON.parse(json) as { kind: string; words: string }).filter(({ kind }) => kind === "units");
+    expect(doubted.length).toBeGreaterThan(0);
+    expect(doubted[0]?.words).toMatch(/°[FC]|inch|mm|mph/);
+  });
+
   it("mirroring direction changes no decision", { timeout: 60_000 }, () => {
     const after = fold(mirroredFeed(feed), mirrored(railroad), rules);
     const decided = (warnings: readonly Warning[]) =>
