@@ -8,6 +8,7 @@ import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/jour
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import { sitesAhead } from "../warning/ahead.ts";
+import { axleOffRoster } from "../warning/axle.ts";
 import { type Decision, decide } from "../warning/decide.ts";
 import { Ledger } from "../warning/ledger.ts";
 import { LOOK_AHEAD_HOPS, type Look, limitExcessF, lookAt } from "../warning/look.ts";
@@ -58,8 +59,10 @@ export class Bearings {
     for (let i = 0; i < count; i++) {
       const row = this.screened[i]! >> 1;
       const rail = (this.screened[i]! & 1) as 0 | 1;
-      const rosterAxle = bearingAxle(leg, row);
-      if (rosterAxle >= 0) this.lookAtOne(journey, legIndex, rosterAxle, railOfSide(leg, rail), row, rules, keyTrain);
+      const nearest = bearingAxle(leg, row);
+      // Off the roster, with nobody near: no history, but a reading at the limit is a limit all the same.
+      const rosterAxle = nearest >= 0 ? nearest : axleOffRoster(legIndex, row);
+      this.lookAtOne(journey, legIndex, rosterAxle, railOfSide(leg, rail), row, rules, keyTrain);
     }
     for (const { rosterAxle, side } of this.ledger.following(journey.id)) {
       // That an axle was not seen is worth saying once; its warning stands all the same.
@@ -79,7 +82,7 @@ export class Bearings {
   ): void {
     const bearing = rosterAxle * 2 + side;
     const leg = journey.legs[legIndex]!;
-    const isCountedTwice = row >= 0 && leg.rosterOfRow[row] !== rosterAxle;
+    const isCountedTwice = row >= 0 && rosterAxle >= 0 && leg.rosterOfRow[row] !== rosterAxle;
     if (this.looked.has(bearing) && !isCountedTwice) return;
     this.looked.add(bearing);
     this.looks++;
