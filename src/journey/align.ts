@@ -1,6 +1,6 @@
-import { type Alignment, alignEqual, LEAST_VEHICLE_AXLES, measure, RUN_AROUND_COST, SINGLE_COST } from "./alignment.ts";
+import { type Alignment, alignEqual, editNatsOf, LEAST_VEHICLE_AXLES, measure, RUN_AROUND_COST, SINGLE_COST } from "./alignment.ts";
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
-import { type Probing, probe, type SpacingIndex, speaksFor } from "./probe.ts";
+import { FEW, MANY, type Probing, probe, type SpacingIndex, speaksFor, speaksForMosaic } from "./probe.ts";
 import { isCoupled, RESIDUAL_SD_INCHES, SpacingScore, TOLERANCE_INCHES } from "./spacing-score.ts";
 import { Walk } from "./walk.ts";
 
@@ -14,6 +14,12 @@ const USUAL_WEIGHT = 20;
 const LESS_NOISE = 0.85;
 /** Cars part and join between their coupled ends; elsewhere it costs this, nats (assumption). */
 const NOT_COUPLED_NATS = 4;
+/** A train that changed in more than four or five places between two sites is not known by its spacings any more. */
+export const MOST_EDIT_NATS = 40;
+/** A path in a narrow band may cost this much more than one in the full lattice before it is given up. */
+const HOPELESS = 1.5;
+/** A lattice this small is laid without further ado. */
+const SMALL_CELLS = 20_000;
 /** Slack of the band around the diagonals that are known to matter; widened when the path does not fit. */
 const SLACKS = [16, 64, 256];
 
@@ -25,10 +31,15 @@ const spacing = new SpacingScore();
 /**
  * Aligns the spacings of a pass with those of a roster, both in the roster's order (see `reversedGaps`). Takes the
  * linear way where the patterns agree but for single axles, and lays a banded affine lattice over the rest only.
- * `index` is that of the reference; null: the linear way or nothing. `mosaic`: also where cars came and went in more than
- * one place. Null: not the same train.
+ * `index` is that of the reference; null: the linear way or nothing. `mostNats`: what edits may
+ * cost where cars came and went in more than one place; 0: in one place only. Null: not the same train.
  */
-export function align(reference: Float32Array, gaps: Float32Array, index: SpacingIndex | null, mosaic = true): Alignment | null {
+export function align(
+  reference: Float32Array,
+  gaps: Float32Array,
+  index: SpacingIndex | null,
+  mostNats = MOST_EDIT_NATS,
+): Alignment | null {
   const positions = reference.length;
   const rows = gaps.length;
   if (positions === 0 || rows === 0) return null;
@@ -38,7 +49,7 @@ export function align(reference: Float32Array, gaps: Float32Array, index: Spacin
   }
   // A walk takes single axles in its stride and nothing else, so the counts must nearly agree.
   const near = Math.abs(positions - rows) <= LEAST_VEHICLE_AXLES;
-  const probing = near && index === null ? null : index === null ? undefined : probe(reference, index, gaps);
+  const probing = near && index === null ? null : index === null ? undefined : probe(reference, index, gaps, FEW);
   if (probing === undefined) return null;
   if (probing !== null && !speaksFor(probing)) return null;
   if (forward.run(reference, positions, gaps, rows, 1)) {
@@ -47,8 +58,10 @@ export function align(reference: Float32Array, gaps: Float32Array, index: Spacin
   if (probing === null) return null;
   backward.run(reference, positions, gaps, rows, -1);
   const run = alignOneRun(reference, positions, gaps, rows);
-  if (run !== null || !mosaic) return run;
-  return alignBetween(reference, positions, gaps, rows, probing);
+  if (run !== null || mostNats === 0 || index === null) return run;
+  const many = probe(reference, index, gaps, MANY);
+  if (positions * rows > SMALL_CELLS && !speaksForMosaic(many, Math.min(1, positions / rows), mostNats)) return null;
+  return alignBetween(reference, positions, gaps, rows, { ...many, mostNats });
 }
 
 /**
@@ -134,7 +147,7 @@ export function reversedGaps(gapInches: Float32Array): Float32Array {
 }
 
 /** The stretch the walks left over: from the last sure pair of the forward walk to the first sure pair of the backward one. */
-function alignBetween(reference: Float32Array, positions: number, gaps: Float32Array, rows: number, probing: Probing): Alignment | null {
+function alignBetween(reference: Float32Array, positions: number, gaps: Float32Array, rows: number, hull: Hull): Alignment | null {
   let startRow = -1;
   let startPosition = -1;
   if (forward.matched >= LEAST_ANCHOR) {
@@ -162,19 +175,20 @@ function alignBetween(reference: Float32Array, positions: number, gaps: Float32A
       break;
     }
   }
-  const { low, high, scale } = probing;
-  return layLattice(reference, positions, gaps, rows, { startRow, startPosition, endRow, endPosition, low, high, scale });
+  const { low, high, scale, mostNats } = hull;
+  return layLattice(reference, positions, gaps, rows, { startRow, startPosition, endRow, endPosition, low, high, scale, mostNats });
 }
 
-interface Stretch {
+/** Diagonals (row minus position) on which stretches were found again, their scale, and what the edits may cost. */
+interface Hull extends Pick<Probing, "low" | "high" | "scale"> {
+  mostNats: number;
+}
+
+interface Stretch extends Hull {
   startRow: number;
   startPosition: number;
   endRow: number;
   endPosition: number;
-  /** Diagonals (row minus position) on which stretches were found again, and their scale. */
-  low: number;
-  high: number;
-  scale: number;
 }
 
 /** Noise as the walks met it; the usual noise counts as some spacings of its own, for a walk may be short. */
@@ -211,6 +225,8 @@ function layOnce(
   const hullLow = stretch.low <= stretch.high ? Math.min(0, end, stretch.low - shift) : Math.min(0, end);
   const hullHigh = stretch.low <= stretch.high ? Math.max(0, end, stretch.high - shift) : Math.max(0, end);
   const positionOfRow = new Int32Array(rows).fill(-1);
+  for (let r = 0; r <= stretch.startRow; r++) positionOfRow[r] = forward.positionOfRow[r]!;
+  for (let r = stretch.endRow + 1; r < rows; r++) positionOfRow[r] = backward.positionOfRow[r]!;
   for (const slack of SLACKS) {
     const band = { low: hullLow - slack, high: hullHigh + slack };
     const width = Math.min(band.high, latticeColumns) - Math.max(band.low, -latticeRows) + 1;
@@ -222,14 +238,16 @@ function layOnce(
       positionOfRow[stretch.startRow + j] = i > 0 ? stretch.startPosition + i : -1;
       if (i > 0) matched++;
     }
-    // A path outside the band leaves more than this unmatched, so one inside with fewer is the best there is.
+    // To the one side of the hull and to the other and back to the end: more unmatched than that calls for a wider band.
     const unmatched = latticeRows + latticeColumns - 2 * matched;
+    const explained = 2 * (hullHigh - hullLow) - Math.abs(end) + 2 * slack;
     // With what the walks matched beside the stretch too few in all: a wider band makes no train of it.
-    if (2 * (matched + rows - 1 - latticeColumns) < Math.min(positions, rows)) break;
-    if (!path.touchedEdge && unmatched - Math.abs(end) <= 2 * slack + (hullHigh - hullLow - Math.abs(end))) break;
+    if (2 * (matched + rows - 1 - latticeColumns) < Math.min(positions, rows)) return null;
+    // A wider band heals a cut too many or two, not this.
+    if (editNatsOf(positions, rows, positionOfRow) > HOPELESS * stretch.mostNats) return null;
+    if (!path.touchedEdge && unmatched <= explained) break;
     if (width >= latticeRows + latticeColumns) break;
   }
-  for (let r = 0; r <= stretch.startRow; r++) positionOfRow[r] = forward.positionOfRow[r]!;
-  for (let r = stretch.endRow + 1; r < rows; r++) positionOfRow[r] = backward.positionOfRow[r]!;
-  return measure(reference, positions, gaps, rows, positionOfRow);
+  const alignment = measure(reference, positions, gaps, rows, positionOfRow);
+  return alignment !== null && alignment.editNats <= stretch.mostNats ? alignment : null;
 }

@@ -10,7 +10,7 @@ export const LEAST_VEHICLE_AXLES = 4;
  * for another train of the same cars would have to be miscounted just so. Assumptions.
  */
 const RUN_COST = 4.5;
-const FURTHER_RUN_COST = 9;
+export const FURTHER_RUN_COST = 9;
 export const SINGLE_COST = 1;
 /** A train that comes back last car first brings its locomotives to the other end: nearly always so, hardly a cost. */
 export const RUN_AROUND_COST = 2;
@@ -78,18 +78,7 @@ export function measure(
   rows: number,
   positionOfRow: Int32Array,
 ): Alignment | null {
-  const alignment: Alignment = {
-    positionOfRow,
-    matched: 0,
-    dropped: 0,
-    added: 0,
-    missedSingly: 0,
-    doubled: 0,
-    editNats: 0,
-    scale: 1,
-    squareInches: 0,
-    compared: 0,
-  };
+  const alignment = unmeasured(positionOfRow);
   countEdits(alignment, positions, rows, positionOfRow);
   if (alignment.matched < Math.max(LEAST_MATCHED, LEAST_MATCHED_SHARE * Math.min(positions, rows))) return null;
   const seen = new Float32Array(rows);
@@ -118,8 +107,30 @@ export function measure(
   return alignment;
 }
 
+function unmeasured(positionOfRow: Int32Array): Alignment {
+  return {
+    positionOfRow,
+    matched: 0,
+    dropped: 0,
+    added: 0,
+    missedSingly: 0,
+    doubled: 0,
+    editNats: 0,
+    scale: 1,
+    squareInches: 0,
+    compared: 0,
+  };
+}
+
 function runCost(alignment: Alignment): number {
   return alignment.dropped + alignment.added > 0 ? FURTHER_RUN_COST : RUN_COST;
+}
+
+/** What the edits of a mapping cost, natural logarithm. */
+export function editNatsOf(positions: number, rows: number, positionOfRow: Int32Array): number {
+  const alignment = unmeasured(positionOfRow);
+  countEdits(alignment, positions, rows, positionOfRow);
+  return alignment.editNats;
 }
 
 function countEdits(alignment: Alignment, positions: number, rows: number, positionOfRow: Int32Array): void {

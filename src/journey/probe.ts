@@ -1,13 +1,17 @@
+import { FURTHER_RUN_COST, SINGLE_COST } from "./alignment.ts";
 import { TOLERANCE_INCHES } from "./spacing-score.ts";
 
 /** Spacings from here on lie between the trucks of a vehicle: few of a kind, so they are quick to look up. */
 const TELLING_INCHES = 190;
 const BIN_INCHES = 16;
 const BINS = 64;
-/** Stretches of the pass looked for, and how far each reaches to both sides of its telling spacing: about three cars. */
-const PROBES = 10;
-const MOST_FOUND = 2 * PROBES + 2;
+/** Stretches of the pass looked for: a few at first, about one a car before a lattice is laid. */
+export const FEW = 10;
+export const MANY = 60;
+const MOST_FOUND = 2 * MANY + 2;
+/** How far each reaches to both sides of its telling spacing: about three cars; and how far they are apart at least. */
 const REACH = 6;
+const LEAST_STEP = 4;
 /** Two sites' scales may differ by this share; once a stretch agrees so far, its own scale is taken out and noise alone is left. */
 const SCALE_SHARE = 0.03;
 const NOISE_INCHES = 0.75 * TOLERANCE_INCHES;
@@ -59,6 +63,8 @@ export interface Probing {
   /** Hull of the diagonals of the telling ones that do not stand alone; low > high when there is none. */
   low: number;
   high: number;
+  /** What it takes in edits to reach the diagonals of the telling ones that do not stand alone, natural logarithm. */
+  editNats: number;
 }
 
 /** Of the stretches looked for, so many must be found again, most of them beside each other, before anything is aligned. */
@@ -69,19 +75,29 @@ export function speaksFor(probing: Probing): boolean {
   return probing.found >= LEAST_FOUND_SHARE * probing.tried && probing.alone <= 1 + MOST_ALONE_SHARE * probing.found;
 }
 
+/** A train with this share of its stretches lost, of those it can have, is another one: every change of cars costs it two or three. */
+const LEAST_BESIDE_SHARE = 0.5;
+
+/** Of many stretches: enough beside each other, and no more changes between them than `mostNats` allows. */
+export function speaksForMosaic(probing: Probing, share: number, mostNats: number): boolean {
+  return probing.editNats <= mostNats && probing.found - probing.alone >= LEAST_BESIDE_SHARE * share * probing.tried;
+}
+
 // Of each stretch found: scale and diagonal, and in how many places. Overwritten by every call.
 const scales = new Float64Array(MOST_FOUND);
 const diagonals = new Int32Array(MOST_FOUND);
 const placesOf = new Int32Array(MOST_FOUND);
+/** Diagonals of the telling ones so far. */
+const toldOn = new Int32Array(MOST_FOUND);
 let matchScale = 1;
 
 /**
  * Looks for a few stretches of a pass in a roster. Cheap (about a microsecond), so that walks and lattices are spent
  * only on a train that may be the same, with a band that holds it.
  */
-export function probe(reference: Float32Array, index: SpacingIndex, gaps: Float32Array): Probing {
+export function probe(reference: Float32Array, index: SpacingIndex, gaps: Float32Array, stretches: number): Probing {
   const rows = gaps.length;
-  const step = Math.max(REACH + 1, Math.floor((rows - 2 * REACH - 1) / PROBES));
+  const step = Math.max(stretches === FEW ? REACH + 1 : LEAST_STEP, Math.floor((rows - 2 * REACH - 1) / stretches));
   let tried = 0;
   let hits = 0;
   let diagonal = 0;
@@ -150,9 +166,16 @@ function found(reference: Float32Array, position: number, gaps: Float32Array, ro
   return true;
 }
 
+/** A diagonal that none of those before it stands on takes an edit to reach; coming back to one may be chance that the lattice steps over. */
+function newcomerNats(told: number, diagonal: number): number {
+  let nearest = Number.MAX_SAFE_INTEGER;
+  for (let k = told - 1; k >= 0 && nearest > 0; k--) nearest = Math.min(nearest, Math.abs(diagonal - toldOn[k]!));
+  return nearest <= SAME_DIAGONAL ? SINGLE_COST * nearest : FURTHER_RUN_COST;
+}
+
 /** A site has one scale: stretches that need another are chance. */
 function summarize(tried: number, hits: number): Probing {
-  const result: Probing = { tried, found: 0, scale: 1, alone: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER };
+  const result: Probing = { tried, found: 0, scale: 1, alone: 0, low: Number.MAX_SAFE_INTEGER, high: Number.MIN_SAFE_INTEGER, editNats: 0 };
   if (hits === 0) return result;
   const scale = scales.slice(0, hits).sort()[hits >> 1]!;
   result.scale = scale;
@@ -164,15 +187,20 @@ function summarize(tried: number, hits: number): Probing {
     kept++;
   }
   result.found = kept;
+  let told = 0;
   for (let k = 0; k < kept; k++) {
     const diagonal = diagonals[k]!;
     const asBefore = k > 0 && Math.abs(diagonal - diagonals[k - 1]!) <= SAME_DIAGONAL;
     const asAfter = k + 1 < kept && Math.abs(diagonal - diagonals[k + 1]!) <= SAME_DIAGONAL;
-    if (!asBefore && !asAfter) result.alone++;
-    else if (placesOf[k]! <= TELLING_PLACES) {
-      result.low = Math.min(result.low, diagonal);
-      result.high = Math.max(result.high, diagonal);
+    if (!asBefore && !asAfter) {
+      result.alone++;
+      continue;
     }
+    if (placesOf[k]! > TELLING_PLACES) continue;
+    if (told > 0) result.editNats += newcomerNats(told, diagonal);
+    toldOn[told++] = diagonal;
+    result.low = Math.min(result.low, diagonal);
+    result.high = Math.max(result.high, diagonal);
   }
   return result;
 }

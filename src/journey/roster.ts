@@ -1,5 +1,5 @@
 import type { Pass, PassFlag } from "../pass/pass.ts";
-import { align, alignRunAround, reversedGaps } from "./align.ts";
+import { align, alignRunAround, MOST_EDIT_NATS, reversedGaps } from "./align.ts";
 import { type Alignment, LEAST_VEHICLE_AXLES } from "./alignment.ts";
 import { type Fingerprint, fingerprint } from "./fingerprint.ts";
 import { indexSpacings, type SpacingIndex } from "./probe.ts";
@@ -34,6 +34,9 @@ function reversedOf(pattern: Pattern): Float32Array {
   pattern.reversed ??= reversedGaps(pattern.gapInches);
   return pattern.reversed;
 }
+
+/** What edits may cost a train of cars all alike, and the more the less alike they are: whatever else speaks for it could not make up for more. */
+const ALIKE_EDIT_NATS = 28;
 
 /** Alignments tried of one pass with one roster, by order of the axles and effort. */
 type Tried = (Alignment | null | undefined)[];
@@ -118,7 +121,10 @@ export class Roster {
   }
 
   private alignAnew(gaps: Float32Array, effort: Effort): Alignment | null {
-    if (effort === "thorough" || effort === "one-run") return align(this.gapInches, gaps, this.index(), effort === "thorough");
+    if (effort === "thorough" || effort === "one-run") {
+      const mostNats = effort === "one-run" ? 0 : Math.min(MOST_EDIT_NATS, ALIKE_EDIT_NATS + this.print.distinctNats);
+      return align(this.gapInches, gaps, this.index(), mostNats);
+    }
     const linear = align(this.gapInches, gaps, null);
     if (linear !== null || effort === "linear") return linear;
     // The locomotives led on the latest leg; where that was flipped, they stand at the end of the roster.
