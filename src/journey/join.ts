@@ -5,9 +5,10 @@ import { doubtOf, evidenceOf } from "./evidence.ts";
 import type { JoinDoubt, Journey, Leg } from "./journey.ts";
 import { OpenJourney } from "./open-journey.ts";
 import { firstRoster } from "./roster.ts";
+import { type Route, RouteBook } from "./route.ts";
 import { type JoinSettings, usualJoinSettings } from "./settings.ts";
 import { slideRuns } from "./slide.ts";
-import { type Candidate, candidatesOf, compareCandidates, type Depth } from "./weigh.ts";
+import { type Arrival, arrivalsOf, type Candidate, candidatesOf, compareCandidates, type Depth, LEAST_SAID_NATS } from "./weigh.ts";
 
 /** Nats by which one order of the axles must beat the other (assumption): a wrong order gives every bearing another's name. */
 const LEAST_ORDER_MARGIN = 4;
@@ -15,8 +16,6 @@ const LEAST_ORDER_MARGIN = 4;
 const SAME_TRAIN_NATS = 10;
 /** A candidate that agrees as it stands is certain from this log-odds on, assumption. */
 const CERTAIN_NATS = 12;
-/** Below it, no one need hear that a train could have been another. */
-const LEAST_SAID_NATS = -12;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;
@@ -42,17 +41,19 @@ interface Placed {
 export class Journeys {
   /** Journeys dropped because too many were open. */
   dropped = 0;
-  private readonly railroad: Railroad;
   private readonly settings: JoinSettings;
+  private readonly routes: RouteBook;
   private readonly open = new Set<OpenJourney>();
-  /** Journeys that could be heard next at a site. */
-  private readonly expectedAt = new Map<string, Set<OpenJourney>>();
+  /** Journeys that could be heard next at a site, and how they would come there. */
+  private readonly expectedAt = new Map<string, Map<OpenJourney, readonly Route[]>>();
   private readonly byPass = new Map<string, OpenJourney>();
   private placed: Placed[] = [];
+  /** No open journey was last heard before: spares looking through all of them at every pass. */
+  private unheardSinceMs = Number.NEGATIVE_INFINITY;
 
   constructor(railroad: Railroad, settings: JoinSettings = usualJoinSettings) {
-    this.railroad = railroad;
     this.settings = settings;
+    this.routes = new RouteBook(railroad, settings);
   }
 
   /** Open journeys, in no particular order. */
@@ -96,22 +97,22 @@ export class Journeys {
 
   /** First what agrees as it stands; trains that would have to have changed are laid beside each other only where that leaves a doubt. */
   private candidatesFor(pass: Pass, levels: Levels): Candidate[] {
-    const expected = this.expectedAt.get(pass.site);
-    if (expected === undefined) return [];
-    const quick = this.candidatesAmong(expected, pass, levels, "linear");
+    const arrivals = this.arrivals(pass);
+    const quick = candidatesAmong(arrivals, pass, levels, "linear");
     if (quick.some(isCertain)) return quick;
-    const changed = this.candidatesAmong(expected, pass, levels, "thorough");
+    const changed = candidatesAmong(arrivals, pass, levels, "thorough");
     if (changed.some((one) => one.score >= this.settings.leastScore)) return changed;
-    return this.candidatesAmong(expected, pass, levels, "mosaic");
+    return candidatesAmong(arrivals, pass, levels, "mosaic");
   }
 
-  private candidatesAmong(expected: Iterable<OpenJourney>, pass: Pass, levels: Levels, most: Depth): Candidate[] {
-    const candidates: Candidate[] = [];
-    for (const open of expected) {
-      if (open.journey.legs.length >= this.settings.mostLegs) continue;
-      candidatesOf(open, pass, levels, this.settings, most, candidates);
+  private arrivals(pass: Pass): Arrival[] {
+    const arrivals: Arrival[] = [];
+    const expected = this.expectedAt.get(pass.site);
+    if (expected === undefined) return arrivals;
+    for (const [open, routes] of expected) {
+      if (open.journey.legs.length < this.settings.mostLegs) arrivalsOf(open, routes, pass, this.settings, arrivals);
     }
-    return candidates;
+    return arrivals;
   }
 
   /** Why the best candidate is not taken; null when it is. */
@@ -128,7 +129,7 @@ export class Journeys {
   }
 
   private begin(pass: Pass, levels: Levels, doubt: JoinDoubt | null, near: readonly Candidate[]): Placing {
-    const open = new OpenJourney(pass, this.railroad, this.settings);
+    const open = new OpenJourney(pass, this.routes);
     const { roster, rosterOfRow } = firstRoster(pass);
     const leg: Leg = {
       pass,
@@ -194,7 +195,14 @@ export class Journeys {
 
   /** Ends journeys whose last pass ended before; passes that old can no longer be taken back. */
   forget(beforeMs: number): void {
-    for (const open of this.open) if (open.last.pass.endedMs < beforeMs) this.drop(open);
+    if (this.unheardSinceMs < beforeMs) {
+      this.unheardSinceMs = Number.POSITIVE_INFINITY;
+      for (const open of this.open) {
+        const { endedMs } = open.last.pass;
+        if (endedMs < beforeMs) this.drop(open);
+        else this.unheardSinceMs = Math.min(this.unheardSinceMs, endedMs);
+      }
+    }
     let old = 0;
     while (old < this.placed.length && this.placed[old]!.pass.endedMs < beforeMs) old++;
     if (old > 0) this.placed.splice(0, old);
@@ -223,19 +231,26 @@ export class Journeys {
     this.unexpect(open);
     change();
     if (!this.open.has(open)) return;
-    for (const { site } of open.routes) {
+    this.unheardSinceMs = Math.min(this.unheardSinceMs, open.last.pass.endedMs);
+    for (const [site, routes] of open.routes) {
       let there = this.expectedAt.get(site);
       if (there === undefined) {
-        there = new Set();
+        there = new Map();
         this.expectedAt.set(site, there);
       }
-      there.add(open);
+      there.set(open, routes);
     }
   }
 
   private unexpect(open: OpenJourney): void {
-    for (const { site } of open.routes) this.expectedAt.get(site)?.delete(open);
+    for (const site of open.routes.keys()) this.expectedAt.get(site)?.delete(open);
   }
+}
+
+function candidatesAmong(arrivals: readonly Arrival[], pass: Pass, levels: Levels, most: Depth): Candidate[] {
+  const candidates: Candidate[] = [];
+  for (const arrival of arrivals) candidatesOf(arrival, pass, levels, most, candidates);
+  return candidates;
 }
 
 /** The whole train agrees as it stands, and its id or a pattern hard to meet twice says so too: no changed train can come near. */

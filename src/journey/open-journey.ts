@@ -1,25 +1,23 @@
-import { opposite, type Railroad } from "../line/railroad.ts";
+import { opposite } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { Journey, Leg } from "./journey.ts";
 import type { Roster } from "./roster.ts";
-import { type Route, routesFrom } from "./route.ts";
-import type { JoinSettings } from "./settings.ts";
+import type { RouteBook, RoutesBySite } from "./route.ts";
 
 /** A journey that may still go on, with what is needed to go on and to go back. */
 export class OpenJourney {
   readonly journey: Journey;
-  routes: Route[] = [];
+  /** Where it could be heard next, and how it would come there. */
+  routes: RoutesBySite = new Map();
   /** Passes that fitted this journey but joined nothing, oldest first. */
   readonly contested: Pass[] = [];
   /** Roster after each leg. */
   private readonly rosters: Roster[] = [];
-  private readonly railroad: Railroad;
-  private readonly settings: JoinSettings;
+  private readonly book: RouteBook;
 
-  constructor(pass: Pass, railroad: Railroad, settings: JoinSettings) {
+  constructor(pass: Pass, book: RouteBook) {
     this.journey = { id: `J-${pass.id}`, train: null, rosterAxles: 0, legs: [] };
-    this.railroad = railroad;
-    this.settings = settings;
+    this.book = book;
   }
 
   get last(): Leg {
@@ -57,7 +55,7 @@ export class OpenJourney {
   private restate(): void {
     this.journey.rosterAxles = this.roster.next;
     this.journey.train = mostHeard(this.journey.legs);
-    this.routes = routesFrom(this.railroad, this.last, this.journey.legs.length === 1, this.settings);
+    this.routes = this.book.from(this.last, this.journey.legs.length === 1);
   }
 }
 

@@ -31,8 +31,43 @@ const TURN_HOURS = 0.1;
 /** No travel is longer, hours: a train unheard for so long has ended its journey. */
 export const LONGEST_HOURS = 10;
 
+/** Routes by the site they lead to. */
+export type RoutesBySite = ReadonlyMap<string, readonly Route[]>;
+
+/** The routes of one railroad, each found once: there are as many as tracks past sites. */
+export class RouteBook {
+  private readonly railroad: Railroad;
+  private readonly settings: JoinSettings;
+  private readonly known = new Map<string, RoutesBySite>();
+
+  constructor(railroad: Railroad, settings: JoinSettings) {
+    this.railroad = railroad;
+    this.settings = settings;
+  }
+
+  from(leg: Leg, onlyLeg: boolean): RoutesBySite {
+    const key = `${leg.pass.site}/${leg.pass.track}/${leg.direction}/${onlyLeg}`;
+    let routes = this.known.get(key);
+    if (routes === undefined) {
+      routes = bySite(routesFrom(this.railroad, leg, onlyLeg, this.settings));
+      this.known.set(key, routes);
+    }
+    return routes;
+  }
+}
+
+function bySite(routes: readonly Route[]): RoutesBySite {
+  const sorted = new Map<string, Route[]>();
+  for (const route of routes) {
+    const there = sorted.get(route.site);
+    if (there === undefined) sorted.set(route.site, [route]);
+    else there.push(route);
+  }
+  return sorted;
+}
+
 /** Every route from a leg; `onlyLeg`: the journey has no other, so nothing yet speaks for the direction its site gave. */
-export function routesFrom(railroad: Railroad, leg: Leg, onlyLeg: boolean, settings: JoinSettings): Route[] {
+function routesFrom(railroad: Railroad, leg: Leg, onlyLeg: boolean, settings: JoinSettings): Route[] {
   const { site, track } = leg.pass;
   const routes: Route[] = [];
   const ahead = railroad.ahead(site, track, leg.direction, settings.hops);

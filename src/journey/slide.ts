@@ -59,12 +59,12 @@ function runsOf(rows: Int32Array): Run[] {
     if (before >= 0) {
       const gone = p - rows[before]! - 1;
       const fresh = r - before - 1;
-      const from = stretch(rows, before, -1);
-      const to = stretch(rows, r, 1);
-      if (fresh === 0 && gone >= LEAST_VEHICLE_AXLES) {
-        runs.push({ setOut: true, from, cut: r, to, offset: rows[before]! - before, length: gone });
-      } else if (gone === 0 && fresh >= LEAST_VEHICLE_AXLES) {
-        runs.push({ setOut: false, from: rows[from]!, cut: p, to: rows[to]!, offset: before - rows[before]!, length: fresh });
+      const isSetOut = fresh === 0 && gone >= LEAST_VEHICLE_AXLES;
+      if (isSetOut || (gone === 0 && fresh >= LEAST_VEHICLE_AXLES)) {
+        const from = stretch(rows, before, -1);
+        const to = stretch(rows, r, 1);
+        if (isSetOut) runs.push({ setOut: true, from, cut: r, to, offset: rows[before]! - before, length: gone });
+        else runs.push({ setOut: false, from: rows[from]!, cut: p, to: rows[to]!, offset: before - rows[before]!, length: fresh });
       }
     }
     before = r;

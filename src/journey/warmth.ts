@@ -13,7 +13,7 @@ const MOST_SPREADS = 2.5;
 const USUAL_LIKENESS = 0.15;
 /** Readings are not independent of each other; and no more than this is made of them. Assumptions. */
 const TEMPER = 0.2;
-const MOST_NATS = 20;
+export const MOST_WARMTH_NATS = 20;
 const LEAST_BEARINGS = 40;
 
 /** How the bearings of a pass compare with those of the leg before, axle by axle. */
@@ -24,6 +24,8 @@ export interface Warmth {
   /** Bearings that would have to heat or cool faster than was ever measured. */
   implausible: number;
 }
+
+export const NO_WARMTH: Warmth = { nats: 0, bearings: 0, implausible: 0 };
 
 export interface WarmthQuestion {
   roster: Roster;
@@ -80,6 +82,7 @@ export function compareWarmth(q: WarmthQuestion): Warmth {
   }
   const likeness = squareA > 0 && squareB > 0 ? cross / Math.sqrt(squareA * squareB) : 0;
   const excess = Math.min(0.95, likeness - USUAL_LIKENESS);
-  const nats = bearings >= LEAST_BEARINGS && excess > 0 ? Math.min(MOST_NATS, -0.5 * TEMPER * bearings * Math.log(1 - excess * excess)) : 0;
+  const nats =
+    bearings >= LEAST_BEARINGS && excess > 0 ? Math.min(MOST_WARMTH_NATS, -0.5 * TEMPER * bearings * Math.log(1 - excess * excess)) : 0;
   return { nats, bearings, implausible };
 }

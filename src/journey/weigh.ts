@@ -7,7 +7,7 @@ import type { OpenJourney } from "./open-journey.ts";
 import { type Effort, MOST_MEANED, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
 import type { JoinSettings } from "./settings.ts";
-import { compareWarmth, type Warmth, type WarmthQuestion } from "./warmth.ts";
+import { compareWarmth, MOST_WARMTH_NATS, NO_WARMTH, type Warmth, type WarmthQuestion } from "./warmth.ts";
 
 /*
  * Log-odds that a pass is the same train as a journey, against a train never heard before. Natural logarithms; all of
@@ -43,6 +43,8 @@ const SPEED_SCATTER = 0.45;
 /** A train held on the way, and what each further hour costs. */
 const HELD_NATS = -2.5;
 const HELD_HOUR_NATS = -0.25;
+/** Below it, no one need hear that a train could have been another. */
+export const LEAST_SAID_NATS = -12;
 /** Residuals of neighbouring spacings go together, so they count as half as many. */
 const RESIDUAL_TEMPER = 0.5;
 const MOST_SISTER_NATS = 16;
@@ -85,28 +87,41 @@ export interface Candidate {
  */
 export type Depth = "linear" | "thorough" | "mosaic";
 
-/** Candidates of one open journey for this pass: none, one, or one for each order of its axles. */
-export function candidatesOf(open: OpenJourney, pass: Pass, levels: Levels, settings: JoinSettings, most: Depth, out: Candidate[]): void {
-  if (!couldMatch(patternOf(pass).print, open.roster.print)) return;
-  for (const route of open.routes) {
-    if (route.site !== pass.site) continue;
+/** A way on which a journey may have come here in that time, its cars being such as could be those of the pass. */
+export interface Arrival {
+  open: OpenJourney;
+  route: Route;
+  travel: Travel;
+}
+
+/** Adds the arrivals of one journey by the routes it has to the site of the pass. */
+export function arrivalsOf(open: OpenJourney, routes: readonly Route[], pass: Pass, settings: JoinSettings, out: Arrival[]): void {
+  let could: boolean | null = null;
+  for (const route of routes) {
     const travel = travelTime(open, pass, route, settings);
     if (travel === null) continue;
-    const agrees = pass.direction === route.direction;
-    const order = open.last.flipped;
-    if (route.kind === "ahead") {
-      const straight = weigh(open, pass, levels, route, travel, order, most, agrees ? 0 : WRONG_DIRECTION_NATS);
-      if (straight !== null) {
-        if (agrees || isNearlyWhole(straight, pass)) out.push(straight);
-      } else if (agrees && isDistinct(pass)) {
-        // Cars all alike look the same from both ends, so a train of them is never taken for one that changed ends.
-        push(out, weigh(open, pass, levels, route, travel, !order, "run-around", CHANGED_ENDS_NATS));
-      }
-    } else if (agrees && route.kind === "begun-wrong") {
-      push(out, weigh(open, pass, levels, route, travel, order, most, BEGUN_WRONG_NATS));
-    } else if (agrees) {
-      turnedBack(open, pass, levels, route, travel, most, out);
+    could ??= couldMatch(patternOf(pass).print, open.roster.print);
+    if (!could) return;
+    out.push({ open, route, travel });
+  }
+}
+
+/** Candidates of one arrival: none, one, or one for each order of its axles. */
+export function candidatesOf({ open, route, travel }: Arrival, pass: Pass, levels: Levels, most: Depth, out: Candidate[]): void {
+  const agrees = pass.direction === route.direction;
+  const order = open.last.flipped;
+  if (route.kind === "ahead") {
+    const straight = weigh(open, pass, levels, route, travel, order, most, agrees ? 0 : WRONG_DIRECTION_NATS);
+    if (straight !== null) {
+      if (agrees || isNearlyWhole(straight, pass)) out.push(straight);
+    } else if (agrees && isDistinct(pass)) {
+      // Cars all alike look the same from both ends, so a train of them is never taken for one that changed ends.
+      push(out, weigh(open, pass, levels, route, travel, !order, "run-around", CHANGED_ENDS_NATS));
     }
+  } else if (agrees && route.kind === "begun-wrong") {
+    push(out, weigh(open, pass, levels, route, travel, order, most, BEGUN_WRONG_NATS));
+  } else if (agrees) {
+    turnedBack(open, pass, levels, route, travel, most, out);
   }
 }
 
@@ -135,7 +150,7 @@ function push(out: Candidate[], candidate: Candidate | null): void {
   if (candidate !== null) out.push(candidate);
 }
 
-interface Travel {
+export interface Travel {
   hours: number;
   nats: number;
   tooFast: boolean;
@@ -191,9 +206,8 @@ function weigh(
     falling: route.direction === "falling",
     hours: Math.max(0, travel.hours),
   };
-  const warmth = compareWarmth(warmthAsked);
   const tagNats = Math.max(-MOST_TAG_NATS, Math.min(MOST_TAG_NATS, TAG_AGREES_NATS * agree + TAG_DIFFERS_NATS * differ));
-  const plain =
+  const unwarmed =
     EXPECTED_NATS +
     distinctNats -
     alignment.editNats +
@@ -203,8 +217,11 @@ function weigh(
     (wrongTrack ? WRONG_TRACK_NATS : 0) +
     (contested ? CONTESTED_NATS : 0) +
     (train === "same" ? SAME_ID_NATS : train === "different" ? OTHER_ID_NATS : 0) +
-    tagNats +
-    warmth.nats;
+    tagNats;
+  const sister = sisterNats(print.sisterSquareInches, alignment, open.roster.legs);
+  // Where the most that warmth can say would not make it worth a word, it is not asked.
+  const warmth = unwarmed + sister + MOST_WARMTH_NATS < LEAST_SAID_NATS ? NO_WARMTH : compareWarmth(warmthAsked);
+  const plain = unwarmed + warmth.nats;
   return {
     open,
     route,
@@ -223,7 +240,7 @@ function weigh(
     warmthAsked,
     distinctNats,
     plain,
-    score: plain + sisterNats(print.sisterSquareInches, alignment, open.roster.legs),
+    score: plain + sister,
     standing: plain,
   };
 }
