@@ -93,7 +93,7 @@ describe("two days of the ordinary world and one of the mixed world", () => {
   test("the page says of each goal whether it was reached, and needs neither script nor network", () => {
     const page = qualityPage([ordinary, mixed], "2026-01-01");
     expect(page).not.toMatch(/<script|https?:\/\//);
-    for (const { name } of goalsOf([ordinary, mixed])) expect(page).toContain(name);
+    for (const { name } of goalsOf([ordinary, mixed])) expect(page.replaceAll("&#39;", "'")).toContain(name);
   });
 });
 
@@ -104,6 +104,6 @@ describe("shares", () => {
     expect(share.low).toBeCloseTo(0.2553, 4);
     expect(share.high).toBeCloseTo(0.3662, 4);
     expect(wilson(0, 10).low).toBe(0);
-    expect(wilson(10, 10).high).toBe(1);
+    expect(wilson(10, 10).high).toBeCloseTo(1, 12);
   });
 });
