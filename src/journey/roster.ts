@@ -41,9 +41,19 @@ const ALIKE_EDIT_NATS = 28;
 /** Alignments tried of one pass with one roster, by order of the axles and effort. */
 type Tried = (Alignment | null | undefined)[];
 
-/** How hard to look: the linear way only; that and locomotives that changed ends; all of it, with a lattice. */
-export type Effort = "one-run" | "linear" | "run-around" | "thorough";
-const EFFORTS: readonly Effort[] = ["one-run", "linear", "run-around", "thorough"];
+/**
+ * How hard to look: the linear way only; that and locomotives that changed ends; cars that came or went in one place; in
+ * two or three; in several, with a lattice.
+ */
+export type Effort = "linear" | "run-around" | "one-run" | "few-runs" | "thorough";
+const EFFORTS: readonly Effort[] = ["linear", "run-around", "one-run", "few-runs", "thorough"];
+const MOST_NATS_OF: Readonly<Record<Effort, number>> = {
+  linear: 0,
+  "run-around": 0,
+  "one-run": 0,
+  "few-runs": 23,
+  thorough: MOST_EDIT_NATS,
+};
 
 /**
  * The axles of a train as known after one leg: numbers that are never used again, in the order of the first leg, and the
@@ -121,9 +131,8 @@ export class Roster {
   }
 
   private alignAnew(gaps: Float32Array, effort: Effort): Alignment | null {
-    if (effort === "thorough" || effort === "one-run") {
-      const mostNats = effort === "one-run" ? 0 : Math.min(MOST_EDIT_NATS, ALIKE_EDIT_NATS + this.print.distinctNats);
-      return align(this.gapInches, gaps, this.index(), mostNats);
+    if (effort !== "linear" && effort !== "run-around") {
+      return align(this.gapInches, gaps, this.index(), Math.min(MOST_NATS_OF[effort], ALIKE_EDIT_NATS + this.print.distinctNats));
     }
     const linear = align(this.gapInches, gaps, null);
     if (linear !== null || effort === "linear") return linear;

@@ -170,9 +170,10 @@ function travelTime(open: OpenJourney, pass: Pass, route: Route, settings: JoinS
   return { hours, nats: tooFast ? TOO_FAST_NATS : nats, tooFast };
 }
 
-function effortOf(depth: Depth | "run-around", isTold: boolean, route: Route): Effort {
-  if (depth === "mosaic") return isTold || route.kind === "ahead" ? "thorough" : "one-run";
-  return depth === "thorough" && !isTold ? "one-run" : depth;
+function effortOf(depth: Depth | "run-around", isTold: boolean, { kind }: Route): Effort {
+  if (depth === "linear" || depth === "run-around") return depth;
+  if (!isTold && (depth === "thorough" || kind !== "ahead")) return "one-run";
+  return kind === "ahead" ? "thorough" : "few-runs";
 }
 
 function weigh(
