@@ -1,4 +1,5 @@
 import type { Consist, ConsistVehicle } from "../feed/record.ts";
+import { type Length, lay } from "./laying.ts";
 import type { Pass } from "./pass.ts";
 import { numberVehicles, type Vehicle } from "./vehicle.ts";
 
@@ -13,8 +14,6 @@ type Spacings = Pick<Pass, "axles" | "gapInches"> & Partial<Pick<Pass, "tags">>;
 /** No train has more; a longer consist is not aligned. */
 const MOST_VEHICLES = 1000;
 
-/** Scores of laying a consist along a train; only their order of size matters. Assumptions. */
-const SCORE = { same: 1, nearly: 0.2, different: -3, length: 0.5, lengthOff: -3, tagSame: 10, tagDifferent: -10, left: -0.8 };
 /** Standard deviation of a measured length as a share: 1 % of spacing scale and as much again for what is built (assumption). */
 const LENGTH_SD = 0.015;
 /** Outside half of a coupling at an end of the train is not seen: half of a usual one, give or take 2 ft (assumption). */
@@ -23,8 +22,6 @@ const UNSEEN_FEET = 2;
 /** No vehicle's own part of a coupling is shorter; of what is beyond, it may have much more or much less than its half (assumptions). */
 const SHORTEST_HALF_INCHES = 33;
 const UNSHARED = 0.6;
-/** A vehicle gets an id when the best way to lay the consist beats every way that names it otherwise by this much. */
-const MARGIN = 1.4;
 /** Share of found bounds that must agree before a consist whose axles add up exactly overrules the rest. */
 const OVERRULE = 0.8;
 /** As in vehicles.ts: nothing is stated surer. */
@@ -47,7 +44,7 @@ export function nameVehicles(pass: Spacings, found: Found, consist: Consist | nu
   const cut = bestCut(pass, found, forward, backward);
   if (cut !== null) return cut;
   const lengths = found.vehicles.map((_, index) => lengthOf(pass.gapInches, found.vehicles, index));
-  const laid = lay(found.vehicles, lengths, tags, forward);
+  const laid = lay({ vehicles: found.vehicles, lengths, tags }, forward, backward);
   const order = laid.backward ? backward : forward;
   for (let index = 0; index < laid.placeOf.length; index++) {
     const at = laid.placeOf[index]!;
@@ -140,12 +137,6 @@ function trucksOf({ axles, kind }: ConsistVehicle): number[] {
   return Array.from({ length: axles / 2 }, () => 2);
 }
 
-/** Length over couplers and its standard deviation, ft. */
-interface Length {
-  feet: number;
-  sdFeet: number;
-}
-
 /** First to last axle and half of the couplings: a longer coupling may be longer on one vehicle than on the other. */
 function lengthOf(gapInches: Float32Array, vehicles: Vehicle[], index: number): Length {
   const { firstRow, axles } = vehicles[index]!;
@@ -165,144 +156,4 @@ function unsharedFeet(halfInches: number): number {
 
 function half(couplingInches: number | undefined): number {
   return couplingInches === undefined || Number.isNaN(couplingInches) ? HALF_COUPLING_INCHES : couplingInches / 2;
-}
-
-/** A consist laid one way round: places in it that no other laying contests, by vehicle; -1 where contested. */
-interface Laid {
-  placeOf: Int16Array;
-  backward: boolean;
-}
-
-/** Scratch of the laying, kept between calls: bounded by MOST_VEHICLES squared. */
-let pairs = new Float32Array(0);
-let headsAhead = new Float32Array(0);
-let headsAstern = new Float32Array(0);
-
-/**
- * Lays a consist along the vehicles found, either way round: global alignment from the head, then from the tail for the
- * better way only, so that each pair's best total is known.
- */
-function lay(vehicles: Vehicle[], lengths: Length[], tags: Map<number, string>, order: ConsistVehicle[]): Laid {
-  const rows = vehicles.length;
-  const columns = order.length;
-  const cells = (rows + 1) * (columns + 1);
-  if (pairs.length < cells) {
-    pairs = new Float32Array(cells);
-    headsAhead = new Float32Array(cells);
-    headsAstern = new Float32Array(cells);
-  }
-  pairScores(vehicles, lengths, tags, order);
-  const ahead = fromHead(headsAhead, rows, columns);
-  mirror(rows, columns);
-  const astern = fromHead(headsAstern, rows, columns);
-  if (astern > ahead) return { placeOf: fromTail(headsAstern, rows, columns), backward: true };
-  mirror(rows, columns);
-  return { placeOf: fromTail(headsAhead, rows, columns), backward: false };
-}
-
-/** How well each vehicle goes with each of the consist, into `pairs`, a row a vehicle. */
-function pairScores(vehicles: Vehicle[], lengths: Length[], tags: Map<number, string>, order: ConsistVehicle[]): void {
-  const columns = order.length;
-  const kinds = Int32Array.from(order, ({ kind, axles }) => (kind === "car" ? axles : -axles));
-  const feetOf = Float64Array.from(order, ({ length }) => (length !== undefined && length > 0 ? length : Number.NaN));
-  for (let i = 0; i < vehicles.length; i++) {
-    const { kind, axles, odd } = vehicles[i]!;
-    const { feet, sdFeet } = lengths[i]!;
-    const wanted = kind === "car" ? axles : -axles;
-    const nearly = odd === undefined ? SCORE.different : SCORE.nearly;
-    const at = i * columns;
-    for (let j = 0; j < columns; j++) {
-      const apart = kinds[j]! - wanted;
-      let score = apart === 0 ? SCORE.same : apart === 1 || apart === -1 ? nearly : SCORE.different;
-      const off = (feet - feetOf[j]!) / sdFeet;
-      // NaN where a length is not known.
-      if (!Number.isNaN(off)) score += SCORE.length + Math.max(-0.5 * off * off, SCORE.lengthOff);
-      pairs[at + j] = score;
-    }
-    const tag = tags.get(i);
-    if (tag === undefined) continue;
-    for (let j = 0; j < columns; j++) pairs[at + j]! += tag === order[j]!.id ? SCORE.tagSame : SCORE.tagDifferent;
-  }
-}
-
-/** Turns the consist in `pairs` the other way round. */
-function mirror(rows: number, columns: number): void {
-  for (let i = 0; i < rows; i++) pairs.subarray(i * columns, (i + 1) * columns).reverse();
-}
-
-/** Best totals from the head up to each place, into `heads`: pairing, or leaving out a vehicle or one of the consist's. */
-function fromHead(heads: Float32Array, rows: number, columns: number): number {
-  const width = columns + 1;
-  const { left } = SCORE;
-  heads[0] = 0;
-  for (let j = 1; j <= columns; j++) heads[j] = heads[j - 1]! + left;
-  for (let i = 1; i <= rows; i++) {
-    const at = i * width;
-    const above = at - width;
-    const pair = (i - 1) * columns - 1;
-    let corner = heads[above]!;
-    // Totals are held as float32, as they are stored.
-    let most = Math.fround(corner + left);
-    heads[at] = most;
-    for (let j = 1; j <= columns; j++) {
-      const over = heads[above + j]!;
-      const both = corner + pairs[pair + j]!;
-      if (over > most) most = over;
-      most += left;
-      if (both > most) most = both;
-      most = Math.fround(most);
-      heads[at + j] = most;
-      corner = over;
-    }
-  }
-  return heads[rows * width + columns]!;
-}
-
-/** The same from the tail, a row of totals at a time; each vehicle's place where every other way is worse by the margin. */
-function fromTail(heads: Float32Array, rows: number, columns: number): Int16Array {
-  const { left } = SCORE;
-  const placeOf = new Int16Array(rows).fill(-1);
-  const behind = new Float32Array(columns + 1);
-  for (let j = columns - 1; j >= 0; j--) behind[j] = behind[j + 1]! + left;
-  for (let i = rows - 1; i >= 0; i--) {
-    placeOf[i] = uncontested(heads, i, columns, behind);
-    const pair = i * columns;
-    let corner = behind[columns]!;
-    let most = Math.fround(corner + left);
-    behind[columns] = most;
-    for (let j = columns - 1; j >= 0; j--) {
-      const over = behind[j]!;
-      const both = corner + pairs[pair + j]!;
-      if (over > most) most = over;
-      most += left;
-      if (both > most) most = both;
-      most = Math.fround(most);
-      behind[j] = most;
-      corner = over;
-    }
-  }
-  return placeOf;
-}
-
-/** Place of vehicle `i` in the consist, given the best totals behind it; -1 where another way is nearly as good. */
-function uncontested(heads: Float32Array, i: number, columns: number, behind: Float32Array): number {
-  const head = i * (columns + 1);
-  const pair = i * columns;
-  let first = Number.NEGATIVE_INFINITY;
-  let second = Number.NEGATIVE_INFINITY;
-  let at = -1;
-  for (let j = 0; j < columns; j++) {
-    // Left out of the consist at this place is one of the other ways.
-    const out = heads[head + j]! + SCORE.left + behind[j]!;
-    if (out > second) second = out;
-    const total = heads[head + j]! + pairs[pair + j]! + behind[j + 1]!;
-    if (total > first) {
-      if (first > second) second = first;
-      first = total;
-      at = j;
-    } else if (total > second) second = total;
-  }
-  const out = heads[head + columns]! + SCORE.left + behind[columns]!;
-  if (out > second) second = out;
-  return at >= 0 && first - second >= MARGIN && pairs[pair + at]! > 0 ? at : -1;
 }
