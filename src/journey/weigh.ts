@@ -48,6 +48,8 @@ export const LEAST_SAID_NATS = -12;
 /** Residuals of neighbouring spacings go together, so they count as half as many. */
 const RESIDUAL_TEMPER = 0.5;
 const MOST_SISTER_NATS = 16;
+/** Cars of one train in a row are not quite as alike as cars at the same place of two trains: so much of their difference is sure. */
+const SURE_OF_SISTERS = 0.97;
 /** Rounding and smooth running cannot make residuals smaller than this, square inches. */
 const LEAST_SQUARE_INCHES = 0.05;
 
@@ -252,7 +254,11 @@ function weigh(
  */
 function sisterNats(sisterSquareInches: number, alignment: Alignment, legs: number): number {
   const square = noiseSquare(alignment, legs);
-  const nats = 0.5 * RESIDUAL_TEMPER * alignment.compared * Math.log(Math.max(LEAST_SQUARE_INCHES, sisterSquareInches / 2) / square);
+  const nats =
+    0.5 *
+    RESIDUAL_TEMPER *
+    alignment.compared *
+    Math.log(Math.max(LEAST_SQUARE_INCHES, (SURE_OF_SISTERS * sisterSquareInches) / 2) / square);
   return Math.max(0, Math.min(MOST_SISTER_NATS, nats));
 }
 
