@@ -7,8 +7,14 @@ const SMALL_MARGIN = 12;
 const GRID = 10;
 const MOST_NAMED = 5;
 
-/** What spoke for a join, in numbers and in words. */
-export function evidenceOf(best: Candidate, rival: Candidate | null, margin: number, implausibleHeat: boolean): JoinEvidence {
+/** What spoke for a join, in numbers and in words. `told`: which cars went or came is sure, if any. */
+export function evidenceOf(
+  best: Candidate,
+  rival: Candidate | null,
+  margin: number,
+  implausibleHeat: boolean,
+  told: boolean,
+): JoinEvidence {
   const { alignment, route } = best;
   return {
     from: best.open.last.pass.id,
@@ -29,11 +35,11 @@ export function evidenceOf(best: Candidate, rival: Candidate | null, margin: num
     score: round(best.score),
     margin: round(margin),
     runnerUp: rival === null ? null : rival.open.journey.id,
-    doubts: doubtsOf(best, margin, implausibleHeat),
+    doubts: doubtsOf(best, margin, implausibleHeat, told),
   };
 }
 
-function doubtsOf(best: Candidate, margin: number, implausibleHeat: boolean): string[] {
+function doubtsOf(best: Candidate, margin: number, implausibleHeat: boolean, told: boolean): string[] {
   const doubts: string[] = [];
   const { alignment, route } = best;
   if (best.directionDoubted)
@@ -49,6 +55,10 @@ function doubtsOf(best: Candidate, margin: number, implausibleHeat: boolean): st
   if (best.tagsDiffer > 0) doubts.push(`${best.tagsDiffer} vehicle tags differ.`);
   if (alignment.dropped > 0) doubts.push(`${alignment.dropped} axles are gone since the site before.`);
   if (alignment.added > 0) doubts.push(`${alignment.added} axles are new since the site before.`);
+  if (!told) {
+    const which = alignment.dropped > 0 ? "which cars left" : "which cars are new";
+    doubts.push(`Of cars all alike, ${which} cannot be told from the spacings: a bearing near them may be another car's.`);
+  }
   if (best.contested) doubts.push("Another pass on the way could have been this train too.");
   if (implausibleHeat) {
     doubts.push(

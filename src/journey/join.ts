@@ -154,7 +154,7 @@ export class Journeys {
     const { open } = best;
     const { implausible, bearings } = best.warmth;
     const implausibleHeat = bearings >= LEAST_BEARINGS && implausible > IMPLAUSIBLE_SHARE * bearings;
-    const alignment = slideRuns(best.alignment, best.warmthAsked, open.journey, open.roster.ordered(pass, best.flipped));
+    const { alignment, told } = slideRuns(best.alignment, best.warmthAsked, open.journey, open.roster.ordered(pass, best.flipped));
     const { roster, rosterOfRow } = open.roster.after(pass, alignment, best.flipped);
     const leg: Leg = {
       pass,
@@ -163,7 +163,7 @@ export class Journeys {
       directionDoubted: best.directionDoubted,
       flipped: best.flipped,
       rosterOfRow,
-      join: evidenceOf(best, rival, margin, implausibleHeat),
+      join: evidenceOf(best, rival, margin, implausibleHeat, told),
       levels,
     };
     this.settle(open, () => open.add(leg, roster, best.route.kind === "begun-wrong"));

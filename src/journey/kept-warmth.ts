@@ -22,7 +22,7 @@ export class KeptWarmth {
   constructor(q: WarmthQuestion, journey: Journey) {
     this.q = q;
     this.means = [meanExcess(q, journey, 0), meanExcess(q, journey, 1)];
-    this.fit();
+    this.fit(q.positionOfRow);
   }
 
   /** How badly the two bearings of a row fit those of a position: nats, the less the better; 0 where nothing was measured. */
@@ -42,8 +42,8 @@ export class KeptWarmth {
   }
 
   /** Least squares through the origin over all bearings as they are aligned; nearly all are aligned rightly. */
-  private fit(): void {
-    const { axles, positionOfRow, roster } = this.q;
+  fit(positionOfRow: Int32Array | null): void {
+    const { axles, roster } = this.q;
     let cross = 0;
     let square = 0;
     let squareNow = 0;

@@ -8,6 +8,8 @@ import type { WarmthQuestion } from "./warmth.ts";
 const LEAST_SQUARE_INCHES = 0.3;
 /** A run of cars that would begin or end inside a vehicle, nats (assumption). */
 const NOT_COUPLED_NATS = 4;
+/** Lead of one place over any other from which on it is sure (20 to 1); below what a cut inside a vehicle costs. */
+const TOLD_NATS = 3;
 
 /**
  * One run of a sequence that the other one lacks, and how far it could slide: cars set out of a block of cars all alike
@@ -31,45 +33,74 @@ interface Fit {
   gaps: Float32Array;
 }
 
+export interface Slid {
+  alignment: Alignment;
+  /** Which cars of a block went or came is told well enough. */
+  told: boolean;
+}
+
 /**
  * Moves each run of cars set out or picked up to where spacings and warmth together say it belongs: every bearing is a
  * little warmer or cooler than its side, mile after mile, and that tells cars apart that no spacing does. `gaps` in the
- * roster's order. Returns the alignment itself where nothing moves.
+ * roster's order. Keeps the alignment itself where nothing moves.
  */
-export function slideRuns(alignment: Alignment, q: WarmthQuestion, journey: Journey, gaps: Float32Array): Alignment {
+export function slideRuns(alignment: Alignment, q: WarmthQuestion, journey: Journey, gaps: Float32Array): Slid {
   const rows = alignment.positionOfRow;
-  if (rows === null || alignment.dropped + alignment.added === 0) return alignment;
+  if (rows === null || alignment.dropped + alignment.added === 0) return { alignment, told: true };
   const fit: Fit = { alignment, warmth: new KeptWarmth(q, journey), reference: q.roster.gapInches, gaps };
-  let moved: Int32Array | null = null;
-  for (const run of runsOf(rows)) {
-    const cut = bestCut(fit, run);
-    if (cut === run.cut) continue;
-    moved ??= rows.slice();
-    move(moved, run, cut);
-  }
-  return moved === null ? alignment : { ...alignment, positionOfRow: moved };
+  const moved = rows.slice();
+  const first = slideAll(fit, moved);
+  if (!first.moved) return { alignment, told: first.told };
+  // With many cars under others' names warmth seemed to be kept badly; now it may tell more.
+  fit.warmth.fit(moved);
+  const { told } = slideAll(fit, moved);
+  return { alignment: { ...alignment, positionOfRow: moved }, told };
 }
 
-function runsOf(rows: Int32Array): Run[] {
+function slideAll(fit: Fit, rows: Int32Array): { moved: boolean; told: boolean } {
+  let moved = false;
+  let told = true;
+  for (const run of runsOf(rows, fit.reference.length)) {
+    const { cut, leadNats } = bestCut(fit, run);
+    if (leadNats < TOLD_NATS) told = false;
+    if (cut === run.cut) continue;
+    moved = true;
+    move(rows, run, cut);
+  }
+  return { moved, told };
+}
+
+function runsOf(rows: Int32Array, positions: number): Run[] {
   const runs: Run[] = [];
   let before = -1;
-  for (let r = 0; r < rows.length; r++) {
-    const p = rows[r]!;
+  for (let r = 0; r <= rows.length; r++) {
+    const p = r < rows.length ? rows[r]! : positions;
     if (p < 0) continue;
-    if (before >= 0) {
-      const gone = p - rows[before]! - 1;
-      const fresh = r - before - 1;
-      const isSetOut = fresh === 0 && gone >= LEAST_VEHICLE_AXLES;
-      if (isSetOut || (gone === 0 && fresh >= LEAST_VEHICLE_AXLES)) {
-        const from = stretch(rows, before, -1);
-        const to = stretch(rows, r, 1);
-        if (isSetOut) runs.push({ setOut: true, from, cut: r, to, offset: rows[before]! - before, length: gone });
-        else runs.push({ setOut: false, from: rows[from]!, cut: p, to: rows[to]!, offset: before - rows[before]!, length: fresh });
-      }
+    const known = before < 0 ? -1 : rows[before]!;
+    const gone = p - known - 1;
+    const fresh = r - before - 1;
+    if (fresh === 0 && gone >= LEAST_VEHICLE_AXLES) {
+      const [from, to] = stretches(rows, before, r);
+      runs.push({ setOut: true, from, cut: r, to, offset: known - before, length: gone });
+    } else if (gone === 0 && fresh >= LEAST_VEHICLE_AXLES) {
+      const [from, to] = stretches(rows, before, r);
+      runs.push({
+        setOut: false,
+        from: rows[from] ?? positions,
+        cut: p,
+        to: to < 0 ? -1 : rows[to]!,
+        offset: before - known,
+        length: fresh,
+      });
     }
     before = r;
   }
   return runs;
+}
+
+/** First and last row of the two diagonals that meet between the rows `before` and `after`; at an end of the train there is only one. */
+function stretches(rows: Int32Array, before: number, after: number): [number, number] {
+  return [before < 0 ? after : stretch(rows, before, -1), after === rows.length ? before : stretch(rows, after, 1)];
 }
 
 /** The farthest row that stands on the same diagonal without a break. */
@@ -79,34 +110,59 @@ function stretch(rows: Int32Array, row: number, way: 1 | -1): number {
   return r;
 }
 
-function bestCut(fit: Fit, run: Run): number {
+/** The best place of the cut between the two diagonals, and by how much it leads over the next best. */
+interface Cut {
+  cut: number;
+  leadNats: number;
+}
+
+function bestCut(fit: Fit, run: Run): Cut {
   const { cut, from, to, offset, length } = run;
   const first = offset;
   const second = offset + length;
-  let best = cut;
-  let least = freshNats(fit, run, cut);
+  const count = run.setOut ? fit.gaps.length : fit.reference.length;
+  // At an end of the train all may stand on one diagonal.
+  const least = from === 0 ? 0 : from + 1;
+  const most = to === count - 1 ? count : to;
+  const asFound = freshNats(fit, run, cut);
+  const best: Best = { cut, nats: asFound, freshNats: asFound, next: Number.POSITIVE_INFINITY };
   let nats = 0;
   // Towards the head: elements change from the first diagonal to the second.
-  for (let b = cut - 1; b > from; b--) {
+  for (let b = cut - 1; b >= least; b--) {
     if (!fits(fit, run, b + 1, second)) break;
     nats += spacingNats(fit, run, b + 1, second) - spacingNats(fit, run, b, first);
     nats += warmthNats(fit, run, b, second) - warmthNats(fit, run, b, first);
-    const total = nats + freshNats(fit, run, b);
-    if (total >= least) continue;
-    least = total;
-    best = b;
+    consider(best, b, nats, freshNats(fit, run, b));
   }
   nats = 0;
-  for (let b = cut + 1; b <= to; b++) {
+  for (let b = cut + 1; b <= most; b++) {
     if (!fits(fit, run, b - 1, first)) break;
     nats += spacingNats(fit, run, b - 1, first) - spacingNats(fit, run, b, second);
     nats += warmthNats(fit, run, b - 1, first) - warmthNats(fit, run, b - 1, second);
-    const total = nats + freshNats(fit, run, b);
-    if (total >= least) continue;
-    least = total;
-    best = b;
+    consider(best, b, nats, freshNats(fit, run, b));
   }
-  return best;
+  return { cut: best.cut, leadNats: best.next - best.nats };
+}
+
+interface Best {
+  cut: number;
+  nats: number;
+  /** Of which for a cut inside a vehicle. */
+  freshNats: number;
+  /** The next best between two vehicles: a cut inside one leaves the same cars. */
+  next: number;
+}
+
+function consider(best: Best, cut: number, slidNats: number, freshNats: number): void {
+  const nats = slidNats + freshNats;
+  if (nats >= best.nats) {
+    if (freshNats === 0 && nats < best.next) best.next = nats;
+    return;
+  }
+  if (best.freshNats === 0) best.next = best.nats;
+  best.nats = nats;
+  best.freshNats = freshNats;
+  best.cut = cut;
 }
 
 function residual(fit: Fit, run: Run, short: number, diagonal: number): number {
