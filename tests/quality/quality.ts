@@ -48,8 +48,13 @@ async function main(options: Options): Promise<void> {
   console.log(tableText(reports));
   console.log(`\n${goalsText(reports)}`);
   if (!isForReporting(runs)) console.log("\nSome of these seeds are open to fitting: this is no table to show.");
-  if (options.json !== undefined) writeFileSync(options.json, `${JSON.stringify(reports, null, 1)}\n`);
+  if (options.json !== undefined) writeFileSync(options.json, `${JSON.stringify(reports, rounded)}\n`);
   if (options.page !== undefined) writeFileSync(options.page, qualityPage(reports, new Date().toISOString().slice(0, 10)));
+}
+
+/** Four digits behind the point are more than any interval here; what is not finite becomes null. */
+function rounded(_: string, value: unknown): unknown {
+  return typeof value === "number" ? Math.round(value * 10_000) / 10_000 : value;
 }
 
 function tell(runs: readonly Run[], wanted: Wanted): void {

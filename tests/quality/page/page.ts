@@ -17,6 +17,9 @@ const OWN_STYLE = `${STYLE}
 pre{overflow-x:auto;font-size:.8rem}
 `;
 
+/** The project's checks of written code do not look at this page. */
+const BY_PROGRAM = ["lint", "format"].map((check) => `<!-- biome-ignore-all ${check}: made by a program -->\n`).join("");
+
 /** The measurement as one page: opens without a network, needs no script, reads in grey and by ear. `date` is the day it was made. */
 export function qualityPage(reports: readonly WorldReport[], date: string): string {
   const page = markup`<a class="skip" href="#content">Skip to the content</a>
@@ -33,7 +36,7 @@ ${reports.map(worldSection)}
   const hash = createHash("sha256").update(OWN_STYLE).digest("base64");
   const policy = `default-src 'none'; style-src 'sha256-${hash}'; base-uri 'none'; form-action 'none'`;
   const head = markup`<meta charset="utf-8"><meta http-equiv="Content-Security-Policy" content="${policy}"><meta name="viewport" content="width=device-width,initial-scale=1"><meta name="referrer" content="no-referrer"><title>How early the warnings come, and what they cost</title>`;
-  return `<!doctype html>\n<html lang="en">\n<head>${head.text}<style>${OWN_STYLE}</style></head>\n<body>\n${page.text}\n</body>\n</html>\n`;
+  return `${BY_PROGRAM}<!doctype html>\n<html lang="en">\n<head>${head.text}<style>${OWN_STYLE}</style></head>\n<body>\n${page.text}\n</body>\n</html>\n`;
 }
 
 function goalTable(reports: readonly WorldReport[]): Markup {
@@ -41,7 +44,7 @@ function goalTable(reports: readonly WorldReport[]): Markup {
     ({ name, goal, measured, reached }) =>
       markup`<tr><th scope="row">${name}</th><td>${goal}</td><td>${measured}</td><td>${reached ? "reached" : "not reached"}</td></tr>`,
   );
-  return markup`<div class="scroll" tabindex="0" role="region" aria-label="Goals"><table class="list"><caption>Goals and what was measured</caption><thead><tr><th scope="col">measure</th><th scope="col">goal</th><th scope="col">measured</th><th scope="col"></th></tr></thead><tbody>${rows}</tbody></table></div>`;
+  return markup`<div class="scroll" tabindex="0" role="region" aria-label="Goals"><table class="list"><caption>Goals and what was measured</caption><thead><tr><th scope="col">measure</th><th scope="col">goal</th><th scope="col">measured</th><th scope="col">verdict</th></tr></thead><tbody>${rows}</tbody></table></div>`;
 }
 
 function worldSection(report: WorldReport): Markup {
