@@ -2,6 +2,10 @@ import { type Edge, gapColumn, riseColumn, speedColumn } from "../feed/edge.ts";
 import type { Axles } from "../feed/record.ts";
 import type { ByRail } from "./pass.ts";
 
+/** Float32 columns that lie in one piece of memory with the times: speed and bearings, and wheels where there are any. */
+const NARROW = 3;
+const NARROW_WITH_WHEEL = 5;
+
 /** Growing columns of a pass that is still arriving, in °F above ambient, inches and mph. Rows never written hold rubbish. */
 export class AxleColumns {
   ms: Float64Array;
@@ -86,17 +90,28 @@ export class AxleColumns {
     });
   }
 
-  /** Exact-size columns of the first `rows` rows. */
+  /**
+   * Exact-size columns of the first `rows` rows. They lie in one piece of memory, since they are kept or let go of together;
+   * spacings have their own, since a journey keeps those for longer.
+   */
   cut(rows: number) {
-    const wheelRiseF: ByRail<Float32Array> | null = this.hasWheel
-      ? [this.wheelRiseF[0].slice(0, rows), this.wheelRiseF[1].slice(0, rows)]
-      : null;
+    const wide = rows * Float64Array.BYTES_PER_ELEMENT;
+    const narrow = rows * Float32Array.BYTES_PER_ELEMENT;
+    const memory = new ArrayBuffer(wide + narrow * (this.hasWheel ? NARROW_WITH_WHEEL : NARROW));
+    const ms = new Float64Array(memory, 0, rows);
+    ms.set(this.ms.subarray(0, rows));
+    const [left, right] = this.bearingRiseF;
     return {
-      ms: this.ms.slice(0, rows),
+      ms,
       gapInches: this.gapInches.slice(0, rows),
-      speedMph: this.speedMph.slice(0, rows),
-      bearingRiseF: [this.bearingRiseF[0].slice(0, rows), this.bearingRiseF[1].slice(0, rows)] as ByRail<Float32Array>,
-      wheelRiseF,
+      speedMph: part(this.speedMph, memory, wide, rows),
+      bearingRiseF: [part(left, memory, wide + narrow, rows), part(right, memory, wide + 2 * narrow, rows)] as ByRail<Float32Array>,
+      wheelRiseF: this.hasWheel
+        ? ([
+            part(this.wheelRiseF[0], memory, wide + 3 * narrow, rows),
+            part(this.wheelRiseF[1], memory, wide + 4 * narrow, rows),
+          ] as ByRail<Float32Array>)
+        : null,
     };
   }
 
@@ -108,4 +123,11 @@ export class AxleColumns {
 function widened<T extends Float32Array | Float64Array>(from: T, to: T): T {
   to.set(from);
   return to;
+}
+
+/** The first `rows` rows of a column, at `offset` of a piece of memory. */
+function part(column: Float32Array, memory: ArrayBuffer, offset: number, rows: number): Float32Array {
+  const copy = new Float32Array(memory, offset, rows);
+  copy.set(column.subarray(0, rows));
+  return copy;
 }

@@ -95,12 +95,20 @@ class Way {
     this.#rows = rows;
     this.#columns = order.length;
     this.#order = order;
-    this.#kinds = Int32Array.from(order, ({ kind, axles }) => (kind === "car" ? axles : -axles));
-    this.#feet = Float64Array.from(order, ({ length }) => (length !== undefined && length > 0 ? length : Number.NaN));
     const cells = (rows + 1) * (order.length + 1);
-    if (this.#heads.length >= cells) return;
-    this.#pairs = new Float32Array(cells);
-    this.#heads = new Float32Array(cells);
+    if (this.#heads.length < cells) {
+      this.#pairs = new Float32Array(cells);
+      this.#heads = new Float32Array(cells);
+    }
+    if (this.#kinds.length < order.length) {
+      this.#kinds = new Int32Array(order.length);
+      this.#feet = new Float64Array(order.length);
+    }
+    for (let j = 0; j < order.length; j++) {
+      const { kind, axles, length } = order[j]!;
+      this.#kinds[j] = kind === "car" ? axles : -axles;
+      this.#feet[j] = length !== undefined && length > 0 ? length : Number.NaN;
+    }
   }
 
   /** Best totals from the head up to each place: pairing, or leaving out a vehicle or one of the consist's. */
