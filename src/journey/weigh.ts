@@ -20,10 +20,12 @@ const EXPECTED_NATS = 4.5;
 const UNHEARD_SITE_NATS = -4;
 const WRONG_TRACK_NATS = -6;
 const WRONG_DIRECTION_NATS = -6;
+const WRONG_DIRECTION_ALIKE_NATS = -12;
 const BEGUN_WRONG_NATS = -5;
 /** Of all trains heard going one way in the last hours, so few come back as they were. */
 const TURNED_BACK_NATS = -7;
-const TURNED_BACK_ALIKE_NATS = -11;
+/** Of trains of cars all alike another one of the same make comes the other way more often than this one comes back. */
+const TURNED_BACK_ALIKE_NATS = -16;
 const TURNED_DISTINCT_NATS = 15;
 const TOLD_APART_NATS = 20;
 const NEARLY_WHOLE_SHARE = 0.8;
@@ -113,7 +115,8 @@ export function candidatesOf({ open, route, travel }: Arrival, pass: Pass, level
   const agrees = pass.direction === route.direction;
   const order = open.last.flipped;
   if (route.kind === "ahead") {
-    const straight = weigh(open, pass, levels, route, travel, order, most, agrees ? 0 : WRONG_DIRECTION_NATS);
+    const against = isDistinct(pass) ? WRONG_DIRECTION_NATS : WRONG_DIRECTION_ALIKE_NATS;
+    const straight = weigh(open, pass, levels, route, travel, order, most, agrees ? 0 : against);
     if (straight !== null) {
       if (agrees || isNearlyWhole(straight, pass)) out.push(straight);
     } else if (agrees && isDistinct(pass)) {
