@@ -26,6 +26,8 @@ const BEGUN_WRONG_NATS = -5;
 const TURNED_BACK_NATS = -7;
 /** Of trains of cars all alike another one of the same make comes the other way more often than this one comes back. */
 const TURNED_BACK_ALIKE_NATS = -16;
+/** Last car first, its locomotives at the other end, hardly any other comes. */
+const RAN_AROUND_ALIKE_NATS = -11;
 const TURNED_DISTINCT_NATS = 15;
 const TOLD_APART_NATS = 20;
 const NEARLY_WHOLE_SHARE = 0.8;
@@ -137,7 +139,7 @@ function turnedBack(open: OpenJourney, pass: Pass, levels: Levels, route: Route,
   const distinct = isDistinct(pass);
   const nats = distinct ? TURNED_BACK_NATS : TURNED_BACK_ALIKE_NATS;
   push(out, weigh(open, pass, levels, route, travel, order, distinct ? most : "linear", nats));
-  const around = weigh(open, pass, levels, route, travel, !order, "run-around", nats);
+  const around = weigh(open, pass, levels, route, travel, !order, "run-around", distinct ? nats : RAN_AROUND_ALIKE_NATS);
   if (around !== null) out.push(around);
   else if (distinct) push(out, weigh(open, pass, levels, route, travel, !order, most, nats));
 }
