@@ -26,6 +26,8 @@ const WORD_WRONG_F = 40;
 const FEWEST_AXLES = 12;
 /** A wrong unit is wrong on every axle, so one in seven is asked first: with trucks of two and cars of four, each position of a car in turn. */
 const SAMPLED = 7;
+/** Fewer that were measured settle nothing: then the whole train is asked. */
+const FEWEST_SAMPLED = 4;
 /** The speed column against distance over time: 1.609 when km/h are sent for mph, 0.621 the other way round. */
 const KM_PER_MILE = 1.609344;
 const SPEED_TOLERANCE = 0.12;
@@ -61,7 +63,7 @@ function doubtTemperature(pass: Measured, declared: Units | null): string | null
   return `${found}; ${likelyTemperature(pass.ambientF, middle, declared)}`;
 }
 
-/** Whether readings were sampled and every one of them is such as a whole train may have. */
+/** Whether enough readings were sampled and every one of them is such as a whole train may have. */
 function sampleIsPossible(riseF: Float32Array): boolean {
   let asked = 0;
   for (let row = 0; row < riseF.length; row += SAMPLED) {
@@ -69,7 +71,7 @@ function sampleIsPossible(riseF: Float32Array): boolean {
     if (value <= COLDEST_TRAIN_F || value >= HOTTEST_TRAIN_F) return false;
     if (!Number.isNaN(value)) asked++;
   }
-  return asked > 0;
+  return asked >= FEWEST_SAMPLED;
 }
 
 function likelyTemperature(ambientF: number, middleF: number, declared: Units | null): string {
@@ -146,7 +148,7 @@ function doubtSpeed(pass: Measured, declared: Units | null): string | null {
   return `speeds are ${overall.toFixed(2)} times distance over time${said}, the site likely sends ${likely}`;
 }
 
-/** Whether speeds were sampled and every one of them is what spacing and time say. */
+/** Whether enough speeds were sampled and every one of them is what spacing and time say. */
 function sampledSpeedsAgree(pass: Measured): boolean {
   let asked = 0;
   for (let row = 1; row < pass.axles; row += SAMPLED) {
@@ -155,7 +157,7 @@ function sampledSpeedsAgree(pass: Measured): boolean {
     if (Math.abs(ratio - 1) > SPEED_TOLERANCE) return false;
     asked++;
   }
-  return asked > 0;
+  return asked >= FEWEST_SAMPLED;
 }
 
 /** Speed sent for an axle against its spacing over the time since the one before; null where no time passed. */
