@@ -6,9 +6,11 @@ const ALIKE_INCHES = 8;
 const CAR_AXLES = 4;
 const LOCOMOTIVE_AXLES = 6;
 /** Surprises every unit train has (its locomotives, its first car): they do not set it apart from its sisters. */
-const USUAL_SURPRISES = 12;
+const USUAL_SURPRISES = 5;
 /** What one more surprise is worth (assumption: cars come in about three lengths that are equally common). */
-const SURPRISE_NATS = 1.1;
+const SURPRISE_NATS = 2.4;
+/** Spacings that one change of vehicle, or one miscounted axle, can make look new: they are one surprise. */
+const SURPRISE_GAPS = 5;
 const MOST_DISTINCT_NATS = 80;
 const LEAST_DISTINCT_NATS = 2;
 
@@ -29,6 +31,7 @@ export function fingerprint(gapInches: Float32Array): Fingerprint {
   const bins = new Uint16Array(BINS);
   let lengthInches = 0;
   let surprises = 0;
+  let counted = LOCOMOTIVE_AXLES + 1 - SURPRISE_GAPS;
   let squares = 0;
   let alike = 0;
   for (let i = 1; i < axles; i++) {
@@ -43,9 +46,11 @@ export function fingerprint(gapInches: Float32Array): Fingerprint {
       alike++;
       continue;
     }
-    if (i <= LOCOMOTIVE_AXLES) continue;
-    const locomotive = gap - gapInches[i - LOCOMOTIVE_AXLES]!;
-    if (!(locomotive > -ALIKE_INCHES && locomotive < ALIKE_INCHES)) surprises++;
+    if (i < counted + SURPRISE_GAPS) continue;
+    const locomotive = i > LOCOMOTIVE_AXLES ? gap - gapInches[i - LOCOMOTIVE_AXLES]! : Number.NaN;
+    if (locomotive > -ALIKE_INCHES && locomotive < ALIKE_INCHES) continue;
+    surprises++;
+    counted = i;
   }
   const distinctNats = Math.min(MOST_DISTINCT_NATS, LEAST_DISTINCT_NATS + SURPRISE_NATS * Math.max(0, surprises - USUAL_SURPRISES));
   return { axles, lengthInches, bins, distinctNats, sisterSquareInches: alike > 0 ? squares / alike : 0 };

@@ -148,8 +148,9 @@ function isDistinct(pass: Pass): boolean {
   return patternOf(pass).print.distinctNats >= TURNED_DISTINCT_NATS;
 }
 
-/** Against what the site says of the direction only a train that came nearly as it went is believed. */
+/** Against what the site says of the direction only a train that came nearly as it went is believed; of cars all alike, as it went. */
 function isNearlyWhole({ alignment, open }: Candidate, pass: Pass): boolean {
+  if (!isDistinct(pass)) return alignment.dropped + alignment.added === 0;
   return alignment.matched >= NEARLY_WHOLE_SHARE * Math.max(pass.axles, open.roster.axles.length);
 }
 
