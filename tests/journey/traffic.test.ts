@@ -22,3 +22,8 @@ test("with ids in half of the trains and bearings that keep their warmth nearly 
   expect(result.right / result.passes).toBeGreaterThan(0.99);
   expect(result.same / (result.same + result.lost)).toBeGreaterThan(0.998);
 });
+
+test("a unit train is not taken for a longer sister that set cars out", () => {
+  const plan = { ...mixedTraffic, seed: 154, trains: 200, turnShare: 0, unitShare: 0.5 };
+  expect(tally(plan, run(plan)).wrongs).toEqual([]);
+});
