@@ -65,7 +65,6 @@ export const METRICS = {
     ["partition"],
   ),
 
-  published: gauge("published_read_timestamp_seconds", "When this process last read the published topics to their end."),
   warnings: counter("warnings", "Versions of warnings published since this process started; what a version was as `change`.", [
     "level",
     "change",

@@ -1,0 +1,147 @@
+import type { Calibration } from "../bearing/calibration.ts";
+import type { Log, LogRecord, Tail } from "../log/log.ts";
+import type { SiteCondition } from "../site/condition.ts";
+import type { Warning } from "../warning/warning.ts";
+import type { Logger } from "./logger.ts";
+import type { Metrics } from "./metrics.ts";
+import { OpenRecords } from "./open-records.ts";
+
+/** Read as committed, from the start of what the log keeps: so that what is open is known right after a restart. */
+export const PUBLISHED_TOPICS = ["warnings", "site-conditions", "calibrations"] as const;
+type PublishedTopic = (typeof PUBLISHED_TOPICS)[number];
+
+/** A temperature difference converts without the 32. */
+const CELSIUS_PER_FAHRENHEIT = 5 / 9;
+
+export interface PublishedReader {
+  close(): Promise<void>;
+  readonly broken: Promise<Error>;
+}
+
+/**
+ * Tells what is open (warnings, site conditions) and the scanners' bias from the published topics themselves, whichever
+ * process wrote them. So every process tells the same: rules take the greatest over processes, not the sum.
+ */
+export async function startPublished(
+  log: Pick<Log, "extent" | "tail">,
+  metrics: Metrics,
+  logger: Logger,
+  now: () => number = Date.now,
+): Promise<PublishedReader> {
+  const from: { topic: string; partition: number; offset: number }[] = [];
+  const startEnd = new Map<string, number>();
+  for (const topic of PUBLISHED_TOPICS) {
+    for (const { partition, from: offset, end } of await log.extent(topic)) {
+      from.push({ topic, partition, offset });
+      startEnd.set(`${topic}/${partition}`, end);
+    }
+  }
+  const state = new Published(metrics, logger, now);
+  const tail: Tail = await log.tail(from, {
+    records: async ({ topic, partition, records }) => {
+      const before = startEnd.get(`${topic}/${partition}`) ?? 0;
+      for (const record of records) state.take(record, record.offset >= before);
+      state.tell();
+    },
+  });
+  return tail;
+}
+
+/** The state behind the numbers. */
+export class Published {
+  readonly #metrics: Metrics;
+  readonly #logger: Logger;
+  readonly #now: () => number;
+  readonly #warnings = new OpenRecords<Warning>(({ state }) => state !== "cleared" && state !== "withdrawn");
+  readonly #conditions = new OpenRecords<SiteCondition>(({ state }) => state !== "cleared");
+
+  constructor(metrics: Metrics, logger: Logger, now: () => number) {
+    this.#metrics = metrics;
+    this.#logger = logger;
+    this.#now = now;
+  }
+
+  /** `isNew`: written since this process started, so that it counts. What cannot be read is said and left. */
+  take(record: Pick<LogRecord, "topic" | "value" | "partition" | "offset">, isNew: boolean): void {
+    try {
+      const value: unknown = JSON.parse(Buffer.from(record.value).toString("utf8"));
+      switch (record.topic as PublishedTopic) {
+        case "warnings":
+          this.#warning(value as Warning, isNew);
+          break;
+        case "site-conditions":
+          this.#condition(value as SiteCondition, isNew);
+          break;
+        case "calibrations":
+          this.#calibration(value as Calibration);
+          break;
+      }
+    } catch (error) {
+      const { topic, partition, offset } = record;
+      this.#logger.error("published-unreadable", `${topic}/${partition} at ${offset} could not be read`, {
+        topic,
+        partition,
+        offset,
+        error,
+      });
+    }
+  }
+
+  /** Sets the numbers of what is open; called once a batch. */
+  tell(): void {
+    const { warningsOpen, oldestUnacknowledged, conditions } = this.#metrics.families;
+    warningsOpen.clear();
+    oldestUnacknowledged.clear();
+    for (const { level, state, time } of this.#warnings.values()) {
+      add(warningsOpen.cell(level, state));
+      if (state !== "unacknowledged") continue;
+      const oldest = oldestUnacknowledged.cell(level);
+      if (!(oldest.value <= Date.parse(time))) oldest.set(Date.parse(time));
+    }
+    conditions.clear();
+    for (const { site, kind, state } of this.#conditions.values()) add(conditions.cell(site, kind, state));
+  }
+
+  #warning(warning: Warning, isNew: boolean): void {
+    const taken = this.#warnings.take(warning);
+    if (!isNew || taken.change !== "taken") return;
+    const { warnings, warningDelay } = this.#metrics.families;
+    warnings.cell(warning.level, changeOf(warning, taken.before)).add();
+    if (warning.version !== 1) return;
+    const { id, level, site, train, place } = warning;
+    const delaySeconds = Math.max(0, (this.#now() - Date.parse(warning.time)) / 1_000);
+    warningDelay.observe(delaySeconds);
+    this.#logger.info("warning-raised", `${level}: ${place}`, { warning: id, level, site, train, delaySeconds });
+  }
+
+  #condition(condition: SiteCondition, isNew: boolean): void {
+    const taken = this.#conditions.take(condition);
+    if (!isNew || taken.change !== "taken") return;
+    const { id, site, device, kind, state, words } = condition;
+    const said = { condition: id, site, device, kind, state };
+    if (state === "cleared") {
+      this.#logger.info("site-condition-cleared", words, said);
+    } else if (taken.before === null) {
+      this.#metrics.families.conditionsRaised.cell(kind).add();
+      this.#logger.info("site-condition-raised", words, said);
+    }
+  }
+
+  #calibration({ site, track, rail, biasF }: Calibration): void {
+    this.#metrics.families.siteBias.cell(site, track, rail).set(biasF * CELSIUS_PER_FAHRENHEIT);
+  }
+}
+
+function add(cell: { value: number }): void {
+  cell.value = Number.isNaN(cell.value) ? 1 : cell.value + 1;
+}
+
+const RANK = { watch: 0, warn: 1, limit: 2 } as const;
+
+/** What a version of a warning was: raised, raised-further, corrected, withdrawn, cleared or updated. */
+function changeOf(warning: Warning, before: Warning | null): string {
+  if (warning.state === "withdrawn" || warning.state === "cleared") return warning.state;
+  if (before === null) return warning.version === 1 ? "raised" : "updated";
+  if (warning.correction) return "corrected";
+  return RANK[warning.level] > RANK[before.level] ? "raised-further" : "updated";
+}
