@@ -1,13 +1,8 @@
 import { mkdirSync, writeFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
 import * as z from "zod";
-import { inbound } from "./decode.ts";
+import { REPLICAS, TOPICS, type TopicDefinition } from "../log/topics.ts";
 import { RECORD_BYTES } from "./limits.ts";
-import { calibration } from "./outbound/calibrations.ts";
-import { pass } from "./outbound/passes.ts";
-import { rejected } from "./outbound/rejected.ts";
-import { siteCondition } from "./outbound/site-conditions.ts";
-import { warning } from "./outbound/warnings.ts";
 
 /**
  * The contract as documents: JSON Schema of every record and one AsyncAPI 3 document over all topics, generated from the
@@ -17,35 +12,15 @@ import { warning } from "./outbound/warnings.ts";
 /** Of the contract, not of the program: rises with a new optional field (minor) or a new shape (major). */
 const CONTRACT_VERSION = "1.0.0";
 
-interface TopicWords {
-  key: string;
-  words: string;
-}
-
-const IN: Record<keyof typeof inbound, TopicWords> = {
-  "axle-readings": { key: "<site>/<track>", words: "Per-axle readings as a train passes a site." },
-  "site-reports": { key: "<site>", words: "What a site says of itself: heartbeats, faults, its own alarms, functional tests." },
-  consists: { key: "<train>", words: "The vehicles of a train, from the head end." },
-  "desk-actions": { key: "<warning id> or <site>", words: "What people at the desk did." },
-};
-
-const OUT: Record<string, TopicWords & { schema: z.ZodType }> = {
-  passes: { key: "<site>/<track>", words: "One train over one site, assembled.", schema: pass },
-  warnings: { key: "<warning id>", words: "Bearings watched, warned of, or at the limit.", schema: warning },
-  "site-conditions": { key: "<site>", words: "What needs attention at a site.", schema: siteCondition },
-  calibrations: { key: "<site>/<track>/<rail>", words: "Learned scanner bias; read back as an input.", schema: calibration },
-  rejected: { key: "<topic>", words: "Inbound records that could not be used, with the reason.", schema: rejected },
-};
-
 type Json = Record<string, unknown>;
 
 /** File name (without folder) -> JSON Schema. */
 export function schemaDocuments(): Map<string, Json> {
   const documents = new Map<string, Json>();
-  for (const schemas of Object.values(inbound)) {
-    for (const [type, schema] of Object.entries(schemas)) documents.set(`${type}.json`, schemaOf(schema, "input"));
+  for (const { flow, records } of TOPICS) {
+    for (const [type, schema] of Object.entries(records))
+      documents.set(`${type}.json`, schemaOf(schema, flow === "in" ? "input" : "output"));
   }
-  for (const [topic, out] of Object.entries(OUT)) documents.set(`${topic}.json`, schemaOf(out.schema, "output"));
   return documents;
 }
 
@@ -59,9 +34,11 @@ export function asyncApi(): Json {
   const operations: Json = {};
   const messages: Json = {};
   const schemas: Json = {};
-  const add = (topic: string, about: TopicWords, action: "receive" | "send", types: [string, z.ZodType][]) => {
-    const names = types.map(([name]) => name);
-    for (const [name, schema] of types) {
+  const add = (about: TopicDefinition) => {
+    const topic = about.name;
+    const action = about.flow === "in" ? "receive" : "send";
+    const names = Object.keys(about.records);
+    for (const [name, schema] of Object.entries(about.records)) {
       const { $schema: _, ...payload } = schemaOf(schema, action === "receive" ? "input" : "output");
       schemas[name] = payload;
       messages[name] = messageOf(name, about, action);
@@ -70,6 +47,7 @@ export function asyncApi(): Json {
       address: topic,
       description: about.words,
       messages: Object.fromEntries(names.map((name) => [name, { $ref: `#/components/messages/${name}` }])),
+      bindings: { kafka: channelBinding(about) },
     };
     operations[`${action}-${topic}`] = {
       action,
@@ -77,10 +55,7 @@ export function asyncApi(): Json {
       messages: names.map((name) => ({ $ref: `#/channels/${topic}/messages/${name}` })),
     };
   };
-  for (const [topic, schemas] of Object.entries(inbound)) {
-    add(topic, IN[topic as keyof typeof inbound], "receive", Object.entries(schemas as Record<string, z.ZodType>));
-  }
-  for (const [topic, out] of Object.entries(OUT)) add(topic, out, "send", [[topic, out.schema]]);
+  for (const topic of TOPICS) if (Object.keys(topic.records).length > 0) add(topic);
   return {
     asyncapi: "3.0.0",
     info: {
@@ -99,7 +74,17 @@ export function asyncApi(): Json {
   };
 }
 
-function messageOf(name: string, about: TopicWords, action: "receive" | "send"): Json {
+/** A topic's settings as AsyncAPI's Kafka binding names them. */
+function channelBinding({ partitions, retentionMs, minInsyncReplicas }: TopicDefinition): Json {
+  return {
+    partitions,
+    replicas: REPLICAS,
+    topicConfiguration: { "cleanup.policy": ["delete"], "retention.ms": retentionMs },
+    "x-min-insync-replicas": minInsyncReplicas,
+  };
+}
+
+function messageOf(name: string, about: TopicDefinition, action: "receive" | "send"): Json {
   const cloudEvents: Json = {
     type: "object",
     properties: {

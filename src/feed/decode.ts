@@ -9,6 +9,7 @@ import type { Axles, FeedRecord, Origin, Rejected, Topic } from "./record.ts";
 import { refusalOf } from "./refusal-of.ts";
 import { type Refusal, refusal, reject } from "./reject.ts";
 import { siteReports } from "./site-reports.ts";
+import { tick } from "./ticks.ts";
 
 /** A record ready for the folds. Fields that the contract does not know were left out and counted. */
 export interface Accepted {
@@ -27,10 +28,10 @@ export type Decoded = Accepted | Refused;
 
 /** The schemas of every inbound topic, by the record's `type`. */
 export const inbound = {
-  "axle-readings": axleReadings,
-  "site-reports": siteReports,
-  consists,
-  "desk-actions": deskActions,
+  "axle-readings": { ...axleReadings, tick },
+  "site-reports": { ...siteReports, tick },
+  consists: { ...consists, tick },
+  "desk-actions": { ...deskActions, tick },
 } as const satisfies Record<Topic, Record<string, z.ZodType>>;
 
 /** One schema, compiled once. */

@@ -122,9 +122,20 @@ export interface DeskAction {
   until?: string | undefined;
 }
 
+/**
+ * Wall-clock time as a record: the only way it enters. `source` (`<topic>/<partition>`) is where it was written, `of` how
+ * many sources there are: time has come as far as the source that is furthest behind.
+ */
+export interface Tick {
+  type: "tick";
+  time: string;
+  source: string;
+  of: number;
+}
+
 export type Topic = "axle-readings" | "site-reports" | "consists" | "desk-actions";
 
-export type FeedRecord = AxleReading | SiteReport | Consist | DeskAction;
+export type FeedRecord = AxleReading | SiteReport | Consist | DeskAction | Tick;
 
 /** Where a record came from, for whoever has to look it up: a line of a file or an offset of a partition. */
 export interface Origin {

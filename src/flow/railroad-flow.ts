@@ -72,6 +72,8 @@ export class RailroadFlow {
       case "desk-action":
         for (const corridor of this.corridors.values()) corridor.action(record);
         return "used";
+      case "tick":
+        return "used";
       default:
         return this.report(record, topic, partition, offset);
     }

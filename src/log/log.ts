@@ -6,6 +6,11 @@ export interface LogRecord {
   key: string | null;
   value: Uint8Array;
   headers: Readonly<Record<string, string>>;
+  /**
+   * When the log took the record, by the log's own clock, in milliseconds since the epoch (Kafka: LogAppendTime). Part of
+   * the record: whoever reads it again sees the same. It says when a record came; what happened when is in its value.
+   */
+  arrivedMs: number;
 }
 
 /** A record on its way into the log. The partition follows from the key (`partitionOf`) unless it is given. */
@@ -124,4 +129,24 @@ export class UnknownOutcomeError extends Error {
 /** More is waiting than the log may hold. Try again after a while; nothing of the call was taken. */
 export class OverloadedError extends Error {
   readonly code = "LOG-003 overloaded";
+}
+
+/** The log has no room: the disk is full. Nothing of the call was taken; it may be tried again once there is room. */
+export class NoRoomError extends Error {
+  readonly code = "LOG-004 no-room";
+}
+
+/** The log has no such topic or partition, or it has fewer partitions than asked for. */
+export class UnknownTopicError extends Error {
+  readonly code = "LOG-005 unknown-topic";
+}
+
+/** The log was closed. */
+export class ClosedError extends Error {
+  readonly code = "LOG-006 closed";
+}
+
+/** The records of one call are more than the log takes at once. Send less. */
+export class TooLargeError extends Error {
+  readonly code = "LOG-007 too-large";
 }
