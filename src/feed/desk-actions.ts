@@ -20,6 +20,12 @@ export const deskAction = z
     text: text.optional(),
     found: z.enum(["defect-confirmed", "nothing-found", "wheel-or-brake", "not-inspected"]).optional(),
     until: time.optional(),
+    done: z.enum(["told-crew", "train-stopped", "set-out"]).optional().meta({ description: "What a note says was done." }),
+    heatStick: z.enum(["melted", "not-melted", "not-used"]).optional().meta({ description: "Of the bearing cup, with what was found." }),
+    seen: z
+      .object({ version: z.int().gte(0), actions: z.int().gte(0) })
+      .optional()
+      .meta({ description: "What the person had in front of them." }),
   })
   .refine((action) => action.warning !== undefined || action.site !== undefined, NO_SUBJECT)
   .meta({ title: "DeskAction", description: "What a person at the desk did about a warning or a site." });

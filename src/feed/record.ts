@@ -120,6 +120,12 @@ export interface DeskAction {
   text?: string | undefined;
   found?: "defect-confirmed" | "nothing-found" | "wheel-or-brake" | "not-inspected" | undefined;
   until?: string | undefined;
+  /** What a note says was done, where it is one of these. */
+  done?: "told-crew" | "train-stopped" | "set-out" | undefined;
+  /** With `found`: what the heat-sensitive stick said on the bearing cup. */
+  heatStick?: "melted" | "not-melted" | "not-used" | undefined;
+  /** What the person had in front of them: version of the warning and how many actions on it. */
+  seen?: { version: number; actions: number } | undefined;
 }
 
 /**
