@@ -61,7 +61,8 @@ export class BearingLife {
 
   /** Goes on over a stretch; healthy rise runs from `healthyF[0]` to `healthyF[1]`. Gives where it failed, if it did. */
   live(stretch: Stretch, healthyF: [number, number]): TruePlace | null {
-    if (this.gone || this.curve === null) return null;
+    if (this.gone) return null;
+    if (this.curve === null) return this.keepWarm(stretch, healthyF);
     const { fromMile, toMile, fromMs, toMs } = stretch;
     const minutes = (toMs - fromMs) / MINUTE_MS;
     const steps = Math.max(1, Math.ceil(Math.max((toMile - fromMile) / STEP_MILES, minutes)));
@@ -95,6 +96,13 @@ export class BearingLife {
     }
     return null;
   }
+
+  /** A warm runner never fails, but a train's own warmth can take it over the limit. */
+  private keepWarm(stretch: Stretch, [beforeF, afterF]: [number, number]): null {
+    if (this.truth.crossing !== null || Math.max(beforeF, afterF) < LIMIT_RISE_F) return null;
+    this.truth.crossing = placeAt(stretch, beforeF >= LIMIT_RISE_F ? 0 : (LIMIT_RISE_F - beforeF) / (afterF - beforeF));
+    return null;
+  }
 }
 
 function placeAt(stretch: Stretch, share: number): TruePlace {
@@ -118,13 +126,11 @@ function round(value: number, grid: number): number {
  */
 export function ride(train: Train, stretch: Stretch): { life: BearingLife; place: TruePlace } | null {
   const running = stretch.toMile > stretch.fromMile;
-  const before = train.lives.map((life) =>
-    life.curve === null || life.gone ? 0 : train.healthyRiseF(life.axle, life.side, stretch.mph, stretch.fromMs),
-  );
+  const before = train.lives.map((life) => (life.gone ? 0 : train.healthyRiseF(life.axle, life.side, stretch.mph, stretch.fromMs)));
   train.passTime(stretch.toMs, running);
   let first: { life: BearingLife; place: TruePlace } | null = null;
   train.lives.forEach((life, index) => {
-    if (life.curve === null || life.gone) return;
+    if (life.gone) return;
     const after = train.healthyRiseF(life.axle, life.side, stretch.mph, stretch.toMs);
     const place = life.live(stretch, [before[index] as number, after]);
     if (place !== null && (first === null || place.mile < first.place.mile)) first = { life, place };

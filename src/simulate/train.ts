@@ -177,8 +177,14 @@ export class Train {
       const axle = this.random.below(this.axles);
       const side = this.random.below(2) as 0 | 1;
       if (found.some((other) => other.axle === axle && other.side === side)) continue;
-      found.push({ axle, side, warmF: Math.min(WARM_MOST_F, WARM_LOW_F + this.random.exponential(WARM_MEAN_F)) });
+      found.push({ axle, side, warmF: this.warmF() });
     }
     return found;
+  }
+
+  /** Exponential between its ends: none are heaped up at the hottest. */
+  private warmF(): number {
+    const beyond = Math.exp(-(WARM_MOST_F - WARM_LOW_F) / WARM_MEAN_F);
+    return WARM_LOW_F - WARM_MEAN_F * Math.log(1 - (1 - beyond) * this.random.unit());
   }
 }
