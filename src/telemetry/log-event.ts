@@ -72,6 +72,7 @@ export const LOG_EVENTS = [
   "telemetry-opened",
   "telemetry-closed",
   "published-unreadable",
+  "alert-received",
   "switch-armed",
   "switch-fired",
   "switch-recovered",

@@ -22,12 +22,7 @@ export interface PublishedReader {
  * Tells what is open (warnings, site conditions) and the scanners' bias from the published topics themselves, whichever
  * process wrote them. So every process tells the same: rules take the greatest over processes, not the sum.
  */
-export async function startPublished(
-  log: Pick<Log, "extent" | "tail">,
-  metrics: Metrics,
-  logger: Logger,
-  now: () => number = Date.now,
-): Promise<PublishedReader> {
+export async function startPublished(log: Pick<Log, "extent" | "tail">, metrics: Metrics, logger: Logger): Promise<PublishedReader> {
   const from: { topic: string; partition: number; offset: number }[] = [];
   const startEnd = new Map<string, number>();
   for (const topic of PUBLISHED_TOPICS) {
@@ -36,7 +31,7 @@ export async function startPublished(
       startEnd.set(`${topic}/${partition}`, end);
     }
   }
-  const state = new Published(metrics, logger, now);
+  const state = new Published(metrics, logger);
   const tail: Tail = await log.tail(from, {
     records: async ({ topic, partition, records }) => {
       const before = startEnd.get(`${topic}/${partition}`) ?? 0;
@@ -51,23 +46,21 @@ export async function startPublished(
 export class Published {
   readonly #metrics: Metrics;
   readonly #logger: Logger;
-  readonly #now: () => number;
   readonly #warnings = new OpenRecords<Warning>(({ state }) => state !== "cleared" && state !== "withdrawn");
   readonly #conditions = new OpenRecords<SiteCondition>(({ state }) => state !== "cleared");
 
-  constructor(metrics: Metrics, logger: Logger, now: () => number) {
+  constructor(metrics: Metrics, logger: Logger) {
     this.#metrics = metrics;
     this.#logger = logger;
-    this.#now = now;
   }
 
   /** `isNew`: written since this process started, so that it counts. What cannot be read is said and left. */
-  take(record: Pick<LogRecord, "topic" | "value" | "partition" | "offset">, isNew: boolean): void {
+  take(record: Pick<LogRecord, "topic" | "value" | "partition" | "offset" | "arrivedMs">, isNew: boolean): void {
     try {
       const value: unknown = JSON.parse(Buffer.from(record.value).toString("utf8"));
       switch (record.topic as PublishedTopic) {
         case "warnings":
-          this.#warning(value as Warning, isNew);
+          this.#warning(value as Warning, isNew, record.arrivedMs);
           break;
         case "site-conditions":
           this.#condition(value as SiteCondition, isNew);
@@ -102,14 +95,14 @@ export class Published {
     for (const { site, kind, state } of this.#conditions.values()) add(conditions.cell(site, kind, state));
   }
 
-  #warning(warning: Warning, isNew: boolean): void {
+  #warning(warning: Warning, isNew: boolean, arrivedMs: number): void {
     const taken = this.#warnings.take(warning);
     if (!isNew || taken.change !== "taken") return;
     const { warnings, warningDelay } = this.#metrics.families;
     warnings.cell(warning.level, changeOf(warning, taken.before)).add();
     if (warning.version !== 1) return;
     const { id, level, site, train, place } = warning;
-    const delaySeconds = Math.max(0, (this.#now() - Date.parse(warning.time)) / 1_000);
+    const delaySeconds = Math.max(0, (arrivedMs - Date.parse(warning.time)) / 1_000);
     warningDelay.observe(delaySeconds);
     this.#logger.info("warning-raised", `${level}: ${place}`, { warning: id, level, site, train, delaySeconds });
   }
