@@ -1,0 +1,368 @@
+import { setTimeout as sleep } from "node:timers/promises";
+import type { Consumer, ConsumerCrashEvent, ConsumerEndBatchProcessEvent, ConsumerGroupJoinEvent, EachBatchPayload } from "kafkajs";
+import type { Batch, LogRecord, Membership, Source, Worker } from "../log.ts";
+import { keepingAssigner } from "./assigner.ts";
+import { kafkaClient } from "./client.ts";
+import type { Cluster } from "./cluster.ts";
+import { isOfType } from "./faults.ts";
+import { KafkaRecord } from "./kafka-record.ts";
+import type { MemberName } from "./member-name.ts";
+import { joinAs } from "./remedies.ts";
+import { Seat, seatKey } from "./seat.ts";
+import { FETCH_WAIT_MS, HEARTBEAT_MS, REBALANCE_TIMEOUT_MS, RETRY } from "./settings.ts";
+import { atMost } from "./within.ts";
+
+/** Records handed to a worker at once: what it does with them must fit between two heartbeats by far. */
+export const BATCH_RECORDS = 1_000;
+
+/** One fetch: of one partition, and of all of them. */
+const PARTITION_BYTES = 1024 * 1024;
+const FETCH_BYTES = 8 * 1024 * 1024;
+
+/** Partitions whose batches are under way at once; one that waits for its commit must not hold up the others of a fetch. */
+const PARTITIONS_AT_ONCE = 64;
+
+const LEAVE_WITHIN_MS = 2_500;
+const ASSIGN_PAUSE_MS = 250;
+const ASSIGN_PAUSE_MAX_MS = 4_000;
+
+/** The watchdog's looks, and how many of them without progress mean that the consumer is stuck. */
+const LOOK_EVERY_MS = 5_000;
+const STALLED_LOOKS = 6;
+
+/** Fenced, and the partition still ours after this: nobody took it over, the broker only ended a transaction that was late. */
+const FENCED_AGAIN_MS = 2_000;
+
+/** How a member joins: a stage's members, or a tail's throw-away group. */
+export interface Joining {
+  group: string;
+  stage: string;
+  topics: readonly string[];
+  /** How it was called before it died, and where its name now is left. */
+  name: MemberName;
+  /** For tests of the watchdog. */
+  lookEveryMs?: number | undefined;
+}
+
+/**
+ * A member of a consumer group. kafkajs says who has which partition and brings the records; where to read from is always
+ * said by us (`seek`), and whether what is done with the records counts is decided by the claim's fence. What kafkajs
+ * needs (`#n` of its issues) is met here:
+ *  - #1046, no word of a partition taken away: what is left out of the next GROUP_JOIN was. It is emitted before
+ *    the first fetch, so new partitions are paused there until their worker knows where to start.
+ *  - after each join all partitions start anew from the group's committed offsets: those kept are sought back to their place.
+ *  - #945, a throw from `eachBatch` restarts every partition of the broker: nothing but a rebalance is thrown.
+ *  - #1513, #1721, a crash with `restart: false` leaves a dead consumer: `broken` settles.
+ *  - #1456, a member that holds a partition and reads nothing: the watchdog begins anew with it, the second time `broken` settles.
+ */
+export class KafkaMember implements Membership {
+  readonly broken: Promise<Error>;
+  private readonly cluster: Cluster;
+  private readonly joining: Joining;
+  private readonly worker: Worker;
+  private readonly seats = new Map<string, Seat>();
+  private readonly topicOf: ReadonlyMap<string, string>;
+  private consumer: Consumer | null = null;
+  private memberId: string | null = null;
+  private leaving = false;
+  private restarts = 0;
+  private watch: NodeJS.Timeout | null = null;
+  private fail: (error: Error) => void = () => {};
+
+  constructor(cluster: Cluster, joining: Joining, worker: Worker) {
+    this.cluster = cluster;
+    this.joining = joining;
+    this.worker = worker;
+    this.topicOf = new Map(joining.topics.map((topic) => [cluster.nameOf(topic), topic]));
+    this.broken = new Promise((resolve) => {
+      this.fail = (error) => {
+        if (!this.leaving) cluster.logger.error("member-broken", error.message, { group: joining.group, error });
+        resolve(error);
+      };
+    });
+  }
+
+  async start(): Promise<void> {
+    for (const topic of this.joining.topics) await this.cluster.partitions(topic);
+    await this.run(await this.joining.name.former());
+    this.watch = setInterval(() => void this.look(), this.joining.lookEveryMs ?? LOOK_EVERY_MS);
+    this.watch.unref();
+  }
+
+  pause(source: Source): void {
+    const seat = this.seats.get(seatKey(source.topic, source.partition));
+    if (seat === undefined || seat.state === "claiming") return;
+    seat.state = "paused";
+    this.hold(source);
+  }
+
+  resume(source: Source, from: number): void {
+    const seat = this.seats.get(seatKey(source.topic, source.partition));
+    if (seat === undefined || seat.state === "claiming") return;
+    seat.state = "paused";
+    void this.read(seat, from);
+  }
+
+  async leave(): Promise<void> {
+    if (this.leaving) return;
+    this.leaving = true;
+    if (this.watch !== null) clearInterval(this.watch);
+    const revoked = [...this.seats.values()].map((seat) => this.take(seat));
+    if (this.consumer !== null) await atMost(LEAVE_WITHIN_MS, this.consumer.disconnect());
+    await Promise.all(revoked);
+    await this.joining.name.forget();
+    this.cluster.logger.info("member-left", `left ${this.joining.group}`, { group: this.joining.group });
+  }
+
+  /** A claim of ours found itself fenced. If the partition is still ours after a while, it is begun anew. */
+  fenced(source: Source): void {
+    const seat = this.seats.get(seatKey(source.topic, source.partition));
+    if (seat === undefined) return;
+    void sleep(FENCED_AGAIN_MS, undefined, { ref: false }).then(async () => {
+      if (seat.stale || this.leaving) return;
+      this.hold(source);
+      await this.take(seat);
+      this.give(source);
+    });
+  }
+
+  private async run(former: string | null): Promise<void> {
+    const { settings, logger } = this.cluster;
+    const { group } = this.joining;
+    const owned = () =>
+      [...this.seats.values()].map(({ source }) => ({ topic: this.cluster.nameOf(source.topic), partition: source.partition }));
+    const consumer = kafkaClient(settings, logger, group).consumer({
+      groupId: group,
+      partitionAssigners: [
+        keepingAssigner(owned, (cluster) => {
+          if (former !== null) joinAs(cluster, former);
+        }),
+      ],
+      sessionTimeout: settings.sessionTimeoutMs,
+      rebalanceTimeout: REBALANCE_TIMEOUT_MS,
+      heartbeatInterval: HEARTBEAT_MS,
+      maxWaitTimeInMs: FETCH_WAIT_MS,
+      maxBytesPerPartition: PARTITION_BYTES,
+      maxBytes: FETCH_BYTES,
+      allowAutoTopicCreation: false,
+      readUncommitted: false,
+      retry: RETRY,
+    });
+    this.consumer = consumer;
+    const { GROUP_JOIN, CRASH, END_BATCH_PROCESS } = consumer.events;
+    consumer.on(GROUP_JOIN, (event) => this.joined(consumer, event));
+    consumer.on(CRASH, (event) => this.crashed(consumer, event));
+    consumer.on(END_BATCH_PROCESS, (event) => this.fetched(event));
+    await consumer.connect();
+    await consumer.subscribe({ topics: [...this.topicOf.keys()], fromBeginning: true });
+    await consumer.run({
+      autoCommit: false,
+      eachBatchAutoResolve: false,
+      partitionsConsumedConcurrently: PARTITIONS_AT_ONCE,
+      eachBatch: (payload) => this.deliver(payload),
+    });
+  }
+
+  /** The members have shared the partitions. Under a new name we were out of the group meanwhile: nothing is still ours. */
+  private joined(consumer: Consumer, { payload }: ConsumerGroupJoinEvent): void {
+    if (this.leaving || consumer !== this.consumer) return;
+    const outMeanwhile = this.memberId !== null && this.memberId !== payload.memberId;
+    this.memberId = payload.memberId;
+    void this.joining.name.leave(payload.memberId).catch((error: unknown) => {
+      this.cluster.logger.warn("log-failed", "the member's name could not be written; a restart will wait for the session time-out", {
+        error,
+      });
+    });
+    const sources = Object.entries(payload.memberAssignment).flatMap(([name, partitions]) => {
+      const topic = this.topicOf.get(name);
+      return topic === undefined ? [] : partitions.map((partition) => ({ stage: this.joining.stage, topic, partition }) satisfies Source);
+    });
+    const ours = new Set(sources.map(({ topic, partition }) => seatKey(topic, partition)));
+    for (const [key, seat] of this.seats) if (outMeanwhile || !ours.has(key)) void this.take(seat);
+    for (const source of sources) {
+      const seat = this.seats.get(seatKey(source.topic, source.partition));
+      if (seat === undefined) this.give(source);
+      else if (seat.state === "reading") this.seek(seat.source, seat.next);
+      else this.hold(source);
+    }
+    this.cluster.logger.info("member-joined", `${sources.length} partitions of ${this.joining.group}`, { group: this.joining.group });
+  }
+
+  private give(source: Source): void {
+    const seat = new Seat(source);
+    this.seats.set(seatKey(source.topic, source.partition), seat);
+    this.hold(source);
+    void this.begin(seat);
+  }
+
+  private async take(seat: Seat): Promise<void> {
+    const { source } = seat;
+    const key = seatKey(source.topic, source.partition);
+    if (this.seats.get(key) === seat) this.seats.delete(key);
+    if (seat.stale) return;
+    seat.taken.abort();
+    await this.worker.revoked(source).catch((error: unknown) => this.fail(asError(error)));
+  }
+
+  /** Asks the worker where to read from. A broker that is away is waited for; the partition stays paused. */
+  private async begin(seat: Seat): Promise<void> {
+    let pause = ASSIGN_PAUSE_MS;
+    while (!seat.stale) {
+      try {
+        const from = await this.worker.assigned(seat.source, seat.taken.signal);
+        if (!seat.stale) await this.read(seat, from);
+        return;
+      } catch (error) {
+        if (seat.stale) return;
+        this.cluster.logger.warn("log-failed", `${seatKey(seat.source.topic, seat.source.partition)} could not be begun yet`, { error });
+        await sleep(pause);
+        pause = Math.min(pause * 2, ASSIGN_PAUSE_MAX_MS);
+      }
+    }
+  }
+
+  /**
+   * From the offset on; where retention took it, from the oldest there is. Asked before, because kafkajs meets an offset out
+   * of range by committing "earliest" to the group.
+   */
+  private async read(seat: Seat, from: number): Promise<void> {
+    const { topic, partition } = seat.source;
+    let at = from;
+    try {
+      const extent = (await this.cluster.extent(topic))[partition]!;
+      at = Math.min(Math.max(from, extent.from), Math.max(extent.end, extent.from));
+      if (at !== from) {
+        const facts = { topic, partition, asked: from, from: extent.from, end: extent.end };
+        this.cluster.logger.error("log-trimmed", "the records from the position on are not in the log any more", facts);
+      }
+    } catch (error) {
+      this.cluster.logger.warn("log-failed", "where the partition begins and ends could not be asked", { error });
+    }
+    if (seat.stale) return;
+    seat.readFrom(at);
+    this.seek(seat.source, at);
+    this.consumer?.resume([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]);
+  }
+
+  private seek({ topic, partition }: Source, offset: number): void {
+    this.consumer?.seek({ topic: this.cluster.nameOf(topic), partition, offset: String(offset) });
+  }
+
+  private hold({ topic, partition }: Source): void {
+    this.consumer?.pause([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]);
+  }
+
+  private async deliver(payload: EachBatchPayload): Promise<void> {
+    const { batch } = payload;
+    const topic = this.topicOf.get(batch.topic);
+    const seat = topic === undefined ? undefined : this.seats.get(seatKey(topic, batch.partition));
+    if (seat === undefined || seat.state !== "reading") return;
+    const lost = new Lost();
+    const high = Number(batch.highWatermark);
+    // After the last committed record come control records; a reader that has all of them is not behind.
+    const end = Number(batch.lastOffset()) + 1 >= high ? null : high;
+    const { turn } = seat;
+    const { messages } = batch;
+    const going = () => payload.isRunning() && !payload.isStale() && !seat.stale && seat.turn === turn && seat.state === "reading";
+    seat.busy = true;
+    try {
+      for (let at = 0; at < messages.length && going() && lost.error === null; at += BATCH_RECORDS) {
+        const records: LogRecord[] = [];
+        for (let index = at; index < Math.min(at + BATCH_RECORDS, messages.length); index++) {
+          const message = messages[index]!;
+          const offset = Number(message.offset);
+          if (offset >= seat.next) records.push(new KafkaRecord(seat.source.topic, seat.source.partition, offset, message));
+        }
+        const last = records.at(-1);
+        if (last !== undefined)
+          await this.worker.records(seat.source, batchOf(records, end ?? Number(messages.at(-1)!.offset) + 1, seat, lost, payload));
+        // Taken or sent elsewhere meanwhile: what is read next was said by others.
+        if (seat.stale || seat.turn !== turn) return;
+        if (last !== undefined) seat.next = last.offset + 1;
+        payload.resolveOffset(messages[Math.min(at + BATCH_RECORDS, messages.length) - 1]!.offset);
+      }
+    } catch (error) {
+      // A worker that throws has a fault of its own, not of the data.
+      this.fail(asError(error));
+      this.hold(seat.source);
+    } finally {
+      seat.busy = false;
+    }
+    if (lost.error !== null) throw lost.error;
+  }
+
+  private fetched({ payload }: ConsumerEndBatchProcessEvent): void {
+    const topic = this.topicOf.get(payload.topic);
+    const seat = topic === undefined ? undefined : this.seats.get(seatKey(topic, payload.partition));
+    if (seat !== undefined && seat.state === "reading") seat.seen = Math.max(seat.seen, Number(payload.lastOffset) + 1, seat.next);
+  }
+
+  private crashed(consumer: Consumer, { payload }: ConsumerCrashEvent): void {
+    if (this.leaving || consumer !== this.consumer || payload.restart) return;
+    this.fail(new Error(`the consumer of ${this.joining.group} crashed for good: ${payload.error.message}`, { cause: payload.error }));
+  }
+
+  /** Is any partition held and not read though it has more? */
+  private async look(): Promise<void> {
+    const reading = [...this.seats.values()].filter((seat) => seat.state === "reading" && !seat.busy);
+    const waiting = reading.filter((seat) => seat.seen === seat.watched);
+    for (const seat of reading) {
+      if (seat.seen !== seat.watched) seat.stalls = 0;
+      seat.watched = seat.seen;
+    }
+    for (const topic of new Set(waiting.map(({ source }) => source.topic))) {
+      const extents = await this.cluster.extent(topic).catch(() => []);
+      for (const seat of waiting) {
+        if (seat.source.topic !== topic) continue;
+        const end = extents[seat.source.partition]?.end ?? 0;
+        seat.stalls = end > seat.seen && seat.seen === seat.watched ? seat.stalls + 1 : 0;
+      }
+    }
+    const stuck = waiting.find((seat) => seat.stalls >= STALLED_LOOKS);
+    if (stuck !== undefined && !this.leaving) await this.restart(stuck);
+  }
+
+  private async restart(stuck: Seat): Promise<void> {
+    const words = `${seatKey(stuck.source.topic, stuck.source.partition)} is held and has more records, and none is read`;
+    if (this.restarts++ > 0) {
+      this.fail(new Error(`${words}, a second time`));
+      return;
+    }
+    this.cluster.logger.warn("task-stalled", `${words}: the consumer begins anew`, { group: this.joining.group });
+    const { consumer, memberId } = this;
+    this.consumer = null;
+    for (const seat of this.seats.values()) seat.stalls = 0;
+    if (consumer !== null) await atMost(LEAVE_WITHIN_MS, consumer.disconnect());
+    if (!this.leaving) await this.run(memberId).catch((error: unknown) => this.fail(asError(error)));
+  }
+}
+
+/** A heartbeat that failed: the group shares anew. Kept until the batch is done, then thrown, which makes kafkajs join again. */
+class Lost {
+  error: Error | null = null;
+  /** Not known to the group any more: others may have our partitions already. */
+  out = false;
+}
+
+function batchOf(records: readonly LogRecord[], end: number, seat: Seat, lost: Lost, payload: EachBatchPayload): Batch {
+  return {
+    records,
+    end,
+    heartbeat: async () => {
+      if (lost.error !== null) return;
+      try {
+        await payload.heartbeat();
+      } catch (error) {
+        lost.error = asError(error);
+        lost.out = isOfType(error, "UNKNOWN_MEMBER_ID");
+      }
+    },
+    get stale() {
+      return seat.stale || lost.out;
+    },
+  };
+}
+
+function asError(error: unknown): Error {
+  return error instanceof Error ? error : new Error(String(error));
+}

@@ -1,0 +1,32 @@
+import type { Position, Source } from "../log.ts";
+import type { Cluster } from "./cluster.ts";
+import { positionsGroup } from "./settings.ts";
+
+/** Kafka keeps a short text with a committed offset: the re-fold's start goes in there, so both commit together. */
+const REFOLD = /^refold-from=(\d+)$/;
+
+export function metadataOf({ refoldFrom }: Position): string {
+  return `refold-from=${refoldFrom}`;
+}
+
+/**
+ * The committed position of a source. Stable only once the owner before was fenced: kafkajs cannot ask a broker for stable
+ * offsets, so a commit still under way would be missed. Without one, the first record there is.
+ */
+export async function committedPosition(cluster: Cluster, { stage, topic, partition }: Source): Promise<Position> {
+  const admin = await cluster.admin();
+  const [found] = await admin.fetchOffsets({ groupId: positionsGroup(cluster.settings, stage), topics: [cluster.nameOf(topic)] });
+  const committed = found?.partitions.find((one) => one.partition === partition);
+  const position = Number(committed?.offset ?? -1);
+  if (position < 0) {
+    const { from } = (await cluster.extent(topic))[partition]!;
+    return { position: from, refoldFrom: from };
+  }
+  const refold = REFOLD.exec(committed?.metadata ?? "")?.[1];
+  if (refold === undefined) {
+    throw new Error(
+      `the position ${position} of ${stage}/${topic}/${partition} was committed by another program (its note: ${committed?.metadata ?? "none"}). Give the offset back with kafka-consumer-groups.sh --reset-offsets --delete-offsets, or use another application name.`,
+    );
+  }
+  return { position, refoldFrom: Number(refold) };
+}

@@ -1,0 +1,97 @@
+import { createRequire } from "node:module";
+import { zstdCompressSync, zstdDecompressSync } from "node:zlib";
+import { CompressionCodecs, CompressionTypes } from "kafkajs";
+
+/**
+ * What has to be changed inside kafkajs 2.2.4, which is frozen since 2023: each remedy here, once, with its issue number
+ * (`#n` of tulios/kafkajs). `applyRemedies` is called by whoever makes a client; more than once does nothing.
+ */
+
+/** The parts of kafkajs's request queue that the remedy touches. */
+interface RequestQueue {
+  pending: { length: number };
+  throttledUntil: number;
+  throttleCheckTimeoutId: NodeJS.Timeout | null;
+  checkPendingRequests(): void;
+  scheduleCheckPendingRequests(): void;
+}
+
+interface ConsumerGroup {
+  cluster: object;
+  memberId: string | null;
+  connect(): Promise<void>;
+}
+
+const inside = createRequire(import.meta.url);
+let applied = false;
+
+export function applyRemedies(): void {
+  if (applied) return;
+  applied = true;
+  quietRequestQueue();
+  rememberedMembers();
+  codecs();
+}
+
+/**
+ * #1556, #1604, #1751: the queue's timer arms itself again and again with a negative delay, some 900 wake-ups a second and
+ * connection, and a warning of Node's. Armed only when something waits, and for as long as the broker asked.
+ */
+function quietRequestQueue(): void {
+  const { prototype } = inside("kafkajs/src/network/requestQueue") as { prototype: RequestQueue };
+  prototype.scheduleCheckPendingRequests = function (this: RequestQueue) {
+    if (this.throttleCheckTimeoutId !== null || this.pending.length === 0) return;
+    const wait = Math.max(this.throttledUntil - Date.now(), 0);
+    this.throttleCheckTimeoutId = setTimeout(() => {
+      this.throttleCheckTimeoutId = null;
+      this.checkPendingRequests();
+    }, wait);
+  };
+}
+
+const remembered = new WeakMap<object, string>();
+
+/** A consumer over this cluster object joins under the name that its process had before it died; see `member-name.ts`. */
+export function joinAs(cluster: object, memberId: string): void {
+  remembered.set(cluster, memberId);
+}
+
+/**
+ * #884 (no static membership): a process that is killed and started again waits until its own former self is taken for dead.
+ * Joining under the former name, the group takes it for the same member come back. Sound, since a claim's fence and not
+ * the group decides who may commit. A name that the group no longer knows is replaced by kafkajs itself.
+ */
+function rememberedMembers(): void {
+  const { prototype } = inside("kafkajs/src/consumer/consumerGroup") as { prototype: ConsumerGroup };
+  const connect = prototype.connect;
+  prototype.connect = async function (this: ConsumerGroup) {
+    await connect.call(this);
+    const name = remembered.get(this.cluster);
+    if (name === undefined) return;
+    remembered.delete(this.cluster);
+    this.memberId ??= name;
+  };
+}
+
+/** A producer of the feed chose a compression that nobody here can read. The topic's own setting can forbid it. */
+export class CodecError extends Error {
+  readonly code = "LOG-008 codec";
+}
+
+/** Only gzip comes with kafkajs: zstd is Node's own; for the others it must be said what to do, not "not implemented". */
+function codecs(): void {
+  CompressionCodecs[CompressionTypes.ZSTD] = () => ({
+    compress: async ({ buffer }: { buffer: Buffer }) => zstdCompressSync(buffer),
+    decompress: async (buffer: Buffer) => zstdDecompressSync(buffer),
+  });
+  for (const [type, name] of [
+    [CompressionTypes.Snappy, "snappy"],
+    [CompressionTypes.LZ4, "lz4"],
+  ] as const) {
+    CompressionCodecs[type] = () => {
+      throw new CodecError(
+        `records compressed with ${name} cannot be read here. Let the producer use gzip, zstd or none, or set compression.type=zstd for the topic, so that the broker compresses anew.`,
+      );
+    };
+  }
+}

@@ -1,0 +1,43 @@
+import type { Source } from "../log.ts";
+
+/** A partition in a member's hands. */
+export class Seat {
+  readonly source: Source;
+  readonly taken = new AbortController();
+  /**
+   * claiming: its worker has not said yet where to read from; nothing is delivered.
+   * reading: records are delivered from `next` on.
+   * paused: until the worker says from where to go on.
+   */
+  state: "claiming" | "reading" | "paused" = "claiming";
+  /** Offset after the last record that the worker has answered for. */
+  next = -1;
+  /** Offset after the last record that was fetched, control records and aborted ones included. */
+  seen = -1;
+  /** Rises with every new place to read from: a batch fetched before it no longer counts. */
+  turn = 0;
+  /** A batch is with the worker. */
+  busy = false;
+  /** Where `seen` stood when the watchdog last looked, and since how many looks it has stood there though there was more. */
+  watched = -1;
+  stalls = 0;
+
+  constructor(source: Source) {
+    this.source = source;
+  }
+
+  get stale(): boolean {
+    return this.taken.signal.aborted;
+  }
+
+  readFrom(offset: number): void {
+    this.next = offset;
+    this.seen = offset;
+    this.turn++;
+    this.state = "reading";
+  }
+}
+
+export function seatKey(topic: string, partition: number): string {
+  return `${topic}/${partition}`;
+}
