@@ -2,7 +2,7 @@ import { Biases } from "../bearing/biases.ts";
 import { Calibrator } from "../bearing/calibrate.ts";
 import { HISTORY_LEGS } from "../bearing/history.ts";
 import { level } from "../bearing/level.ts";
-import type { Consist, DeskAction } from "../feed/record.ts";
+import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
@@ -10,13 +10,15 @@ import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
-import type { Watch } from "../site/watch.ts";
+import { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
+import { CorridorClock } from "./corridor-clock.ts";
+import { CLOCK_AHEAD_MS } from "./in-time.ts";
 import { overSites } from "./over-sites.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
-import type { Sink } from "./sink.ts";
+import type { FollowSink } from "./sink.ts";
 
 /**
  * How far behind event time a pass may come and still be joined. Assumption: an outage of a line's communication is
@@ -29,6 +31,9 @@ export const JOURNEY_IDLE_MS = 10 * 3_600_000;
 
 /** Passes that may wait to be settled; past it the oldest is settled early. A busy corridor has some dozens. */
 export const MOST_UNSETTLED = 5_000;
+
+/** How often a corridor looks at what time alone brings: passes that settle, sites fallen dead. */
+const LOOK_AT_TIME_MS = 60_000;
 
 /** Consists remembered; the oldest goes first. */
 export const MOST_CONSISTS = 2_000;
@@ -50,8 +55,10 @@ interface Placed {
 export class Corridor {
   readonly id: string;
   private readonly railroad: Railroad;
-  private readonly sink: Sink;
+  private readonly sink: FollowSink;
+  /** Over the sites that this corridor owns. */
   private readonly watch: Watch;
+  private readonly clock: CorridorClock;
   private readonly owned: ReadonlySet<string>;
   private readonly journeys: Journeys;
   private readonly bearings: Bearings;
@@ -62,29 +69,26 @@ export class Corridor {
   private readonly unsettled: Placed[] = [];
   private settledMs = Number.NEGATIVE_INFINITY;
   private latestMs = Number.NEGATIVE_INFINITY;
+  private lookedAtTimeMs = Number.NEGATIVE_INFINITY;
 
-  constructor(
-    id: string,
-    railroad: Railroad,
-    book: RuleBook,
-    watch: Watch,
-    sink: Sink,
-    observe: ((taken: LookTaken) => void) | null = null,
-  ) {
+  constructor(id: string, railroad: Railroad, book: RuleBook, sink: FollowSink, observe: ((taken: LookTaken) => void) | null = null) {
     const corridor = railroad.corridors.find((one) => one.id === id);
     if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
     this.id = id;
     this.railroad = railroad;
-    this.watch = watch;
     this.sink = sink;
     this.owned = new Set(corridor.sites);
+    this.watch = new Watch(ownedBy(railroad, this.owned), (condition) => sink.condition(condition));
+    this.clock = new CorridorClock(corridor.sites.length + corridor.leadIn.length);
     this.journeys = new Journeys(railroad);
     this.bearings = new Bearings(id, railroad, book, observe);
   }
 
-  /** A finished pass. `confirmedMs`: event time so far, see EventTime. */
-  pass(pass: Pass, confirmedMs: number): "used" | "late" | "repeated" {
-    this.settle(confirmedMs);
+  /** A finished pass. */
+  pass(pass: Pass): "used" | "late" | "repeated" {
+    this.hear(pass.site, pass.endedMs);
+    if (this.owned.has(pass.site)) this.judgeClock(pass);
+    this.settle(this.clock.nowMs);
     if (pass.endedMs <= this.settledMs) return "late";
     const at = this.indexFor(pass);
     if (this.unsettled[at - 1]?.pass.id === pass.id) return "repeated";
@@ -122,12 +126,19 @@ export class Corridor {
     this.publish();
   }
 
-  /** Event time has come to `confirmedMs`: settles what no late pass may change any more. */
-  settle(confirmedMs: number): void {
-    const throughMs = confirmedMs - LATENESS_MS;
-    if (throughMs <= this.settledMs) return;
-    this.settleThrough(throughMs);
-    this.publish();
+  /** What a site says of itself. */
+  report(report: SiteReport): void {
+    const ms = Date.parse(report.time);
+    this.hear(report.site, ms);
+    if (!this.owned.has(report.site)) return;
+    if (report.type === "heartbeat") this.watch.heartbeat(report);
+    if (report.type === "fault") this.watch.fault(report);
+  }
+
+  /** Time has come to where a source says. */
+  tick(tick: Tick): void {
+    this.clock.tick(tick);
+    this.lookAtTime();
   }
 
   /** The end of a recorded feed: nothing more will come, so everything is settled. */
@@ -138,6 +149,35 @@ export class Corridor {
   /** Looks taken at single bearings, after the screen of all. */
   get looks(): number {
     return this.bearings.looks;
+  }
+
+  private hear(site: string, ms: number): void {
+    this.clock.hear(site, ms);
+    const nowMs = this.clock.nowMs;
+    const believableMs = nowMs === Number.NEGATIVE_INFINITY ? Number.POSITIVE_INFINITY : nowMs + CLOCK_AHEAD_MS;
+    if (this.owned.has(site)) this.watch.heard(site, Math.min(ms, believableMs));
+    this.lookAtTime();
+  }
+
+  private lookAtTime(): void {
+    const nowMs = this.clock.nowMs;
+    if (!(nowMs - this.lookedAtTimeMs >= LOOK_AT_TIME_MS)) return;
+    this.lookedAtTimeMs = nowMs;
+    this.settle(nowMs);
+    this.watch.tick(nowMs);
+  }
+
+  private judgeClock(pass: Pass): void {
+    if (pass.clockAheadMs === undefined) this.watch.clockAgrees(pass);
+    else this.watch.clock(pass, clockWords(pass.clockAheadMs, this.clock.isTicked));
+  }
+
+  /** Time has come to `nowMs`: settles what no late pass may change any more. */
+  private settle(nowMs: number): void {
+    const throughMs = nowMs - LATENESS_MS;
+    if (throughMs <= this.settledMs) return;
+    this.settleThrough(throughMs);
+    this.publish();
   }
 
   private publish(): void {
@@ -221,4 +261,16 @@ export class Corridor {
 /** A key that sorts just before a pass. */
 function justBefore(pass: Pass): Pass {
   return { ...pass, id: "" };
+}
+
+/** The railroad with no other sites than these, to watch over them alone. */
+function ownedBy(railroad: Railroad, sites: ReadonlySet<string>): Railroad {
+  return { ...railroad, sites: new Map([...railroad.sites].filter(([id]) => sites.has(id))) };
+}
+
+/** `byArrival`: held against when its records came; else against the other sites. */
+function clockWords(aheadMs: number, byArrival: boolean): string {
+  const minutes = Math.round(Math.abs(aheadMs) / 60_000);
+  const much = minutes < 120 ? `${minutes} minutes` : `${Math.round(minutes / 60)} hours`;
+  return `its clock is ${much} ${aheadMs > 0 ? "ahead of" : "behind"} ${byArrival ? "the time its records came" : "every other site"}.`;
 }

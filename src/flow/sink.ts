@@ -1,19 +1,31 @@
 import type { Calibration } from "../bearing/calibration.ts";
-import type { Rejected } from "../feed/record.ts";
+import type { Consist, DeskAction, Rejected, SiteReport, Tick } from "../feed/record.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { SiteCondition } from "../site/condition.ts";
 import type { Warning } from "../warning/warning.ts";
 
-/** Where the folds put what comes out of them, in order. */
-export interface Sink {
-  pass(pass: Pass): void;
+/** Where the assembling stage puts what comes out of it, in order: for the corridors named, or refused. */
+export interface AssembleSink {
+  pass(pass: Pass, corridors: readonly string[]): void;
+  /** What else the corridors fold. What became of it there, where that is known at once. */
+  forward(record: Consist | SiteReport | DeskAction | Tick, corridors: readonly string[]): Outcome;
+  rejected(rejected: Rejected): void;
+}
+
+/** Where the following stage puts what comes out of it, in order. */
+export interface FollowSink {
   warning(warning: Warning): void;
   condition(condition: SiteCondition): void;
   calibration(calibration: Calibration): void;
-  rejected(rejected: Rejected): void;
   /** A pass that no late one can change any more, with the journey it belongs to. */
   settled(journey: Journey, leg: Leg, doubt: JoinDoubt | null, corridor: string): void;
+}
+
+/** Where both stages together put what comes out of them, in order. */
+export interface Sink extends FollowSink {
+  pass(pass: Pass): void;
+  rejected(rejected: Rejected): void;
 }
 
 /** What became of a record; the four counts add up to the records read. */

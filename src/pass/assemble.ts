@@ -45,6 +45,9 @@ export class Assembly {
   #direction: Direction = "rising";
   #ambientF = Number.NaN;
   #ambientMs = Number.NaN;
+  /** Event time when a pass with a direction of its own closed, and one with an ambient of its own. */
+  #directionClosedMs = Number.NEGATIVE_INFINITY;
+  #ambientClosedMs = Number.NEGATIVE_INFINITY;
   /** Passes that began and ended without a single axle; they are not handed out. */
   emptyPasses = 0;
 
@@ -75,6 +78,14 @@ export class Assembly {
       if (open.touchedMs === Number.NEGATIVE_INFINITY) open.touchedMs = this.#believed(ownMs(open));
       if (this.#isDue(open)) this.#close(k, open.axlesSaid === null, out);
     }
+  }
+
+  /** Forgets the passes that closed before `beforeMs` of event time, so that what is known does not depend on older records. */
+  forget(beforeMs: number): void {
+    if (beforeMs === Number.NEGATIVE_INFINITY) return;
+    this.#recent.forget(beforeMs);
+    if (this.#directionClosedMs < beforeMs) this.#direction = "rising";
+    if (this.#ambientClosedMs < beforeMs) this.#ambientF = this.#ambientMs = Number.NaN;
   }
 
   /** Closes everything, as when a recorded feed ends. */
@@ -190,8 +201,12 @@ export class Assembly {
     this.#recent.remember(this.#memory(open, hadBegin));
     if (open.arrived > 0) out.push(this.#passOf(open, hadBegin, timedOut));
     else this.emptyPasses++;
-    if (hadBegin) this.#direction = open.direction;
+    if (hadBegin) {
+      this.#direction = open.direction;
+      this.#directionClosedMs = this.#nowMs;
+    }
     if (!open.ambientMissing) {
+      this.#ambientClosedMs = this.#nowMs;
       this.#ambientF = open.ambientF;
       this.#ambientMs = open.begunMs;
     }

@@ -34,6 +34,8 @@ export interface PassRecord {
   /** Share of the axles that arrived, of those counted or seen, whichever is more. */
   completeness: number;
   flags: PassFlag[];
+  /** With `clock-doubted`: by how much the site's clock was ahead of the times given here; negative: behind. */
+  clockAheadMs?: number | undefined;
   /** In order; each one's rows are `firstRow` and the `axles - 1` after it. */
   vehicles: Vehicle[];
   ms: (number | null)[];
@@ -70,6 +72,7 @@ export function recordOfPass(pass: Pass): PassRecord {
     axlesSaid: pass.axlesSaid,
     completeness: expected === 0 ? 1 : Math.round((arrived / expected) * 1e4) / 1e4,
     flags: [...pass.flags],
+    ...(pass.clockAheadMs === undefined ? {} : { clockAheadMs: pass.clockAheadMs }),
     vehicles: pass.vehicles.map((vehicle) => ({ ...vehicle, trucks: [...vehicle.trucks] })),
     ms: Array.from(pass.ms, (value) => (Number.isNaN(value) ? null : value)),
     gap: gridded(pass.gapInches),
@@ -106,6 +109,7 @@ export function passOfRecord(record: PassRecord): Pass {
     wheelRiseF: wheels[0] === null || wheels[1] === null ? null : [ungridded(wheels[0]), ungridded(wheels[1])],
     tags: new Map(record.tags),
     flags: [...record.flags],
+    ...(record.clockAheadMs === undefined ? {} : { clockAheadMs: record.clockAheadMs }),
     vehicles: record.vehicles.map((vehicle) => ({ ...vehicle, trucks: [...vehicle.trucks] })),
     vehicleOfAxle,
   };

@@ -55,6 +55,8 @@ export interface Pass {
   /** Vehicle tags read, by axle row. */
   tags: ReadonlyMap<number, string>;
   flags: PassFlag[];
+  /** With `clock-doubted`: by how much the site's clock is ahead of its arrival (negative: behind); times here are without it. */
+  clockAheadMs?: number | undefined;
   vehicles: Vehicle[];
   /** Row -> index into vehicles, -1 where no vehicle was found. */
   vehicleOfAxle: Int16Array;

@@ -15,6 +15,17 @@ export interface RecentPass {
 /** Passes remembered per track: about two days of a busy line (assumption). The oldest is forgotten. */
 export const RECENT_PASSES = 128;
 
+/** Stands where a pass was forgotten: no pass has this number. */
+const FORGOTTEN: RecentPass = {
+  pass: "",
+  begunMs: Number.NaN,
+  rows: 0,
+  seen: null,
+  hadBegin: false,
+  hadEnd: false,
+  closedMs: Number.NEGATIVE_INFINITY,
+};
+
 /** The last passes of one track, newest first found. */
 export class RecentPasses {
   readonly #ring: RecentPass[] = [];
@@ -23,6 +34,11 @@ export class RecentPasses {
   remember(pass: RecentPass): void {
     this.#ring[this.#next] = pass;
     this.#next = (this.#next + 1) % RECENT_PASSES;
+  }
+
+  /** Forgets what closed before a time. */
+  forget(beforeMs: number): void {
+    for (let at = 0; at < this.#ring.length; at++) if (this.#ring[at]!.closedMs < beforeMs) this.#ring[at] = FORGOTTEN;
   }
 
   /** The newest with this number, null when none is remembered. */

@@ -62,6 +62,7 @@ export const pass = z
     axlesSaid: z.nullable(axleCount).meta({ description: "What the site counted; null when its end never came." }),
     completeness: z.number().gte(0).lte(1),
     flags: z.array(passFlag).max(passFlag.options.length),
+    clockAheadMs: z.number().optional().meta({ description: "With clock-doubted: what the site's clock was ahead of these times." }),
     vehicles: z.array(vehicle).max(AXLES_A_PASS),
     ms: column.meta({ description: "Milliseconds since the pass began." }),
     gap: column.meta({ description: "Inches from the previous axle." }),

@@ -1,0 +1,56 @@
+import type { Railroad } from "../line/railroad.ts";
+import type { RuleBook } from "../warning/rule-book.ts";
+import type { LookTaken } from "./bearings.ts";
+import { Corridor } from "./corridor.ts";
+import type { Followed } from "./followed.ts";
+import type { FollowSink, Outcome } from "./sink.ts";
+
+/**
+ * The stage that follows: assembled passes, and what else concerns them, folded corridor by corridor. A fold over the order
+ * in which it is given its records: no clock, no input or output but `sink`.
+ */
+export class FollowFold {
+  private readonly corridors = new Map<string, Corridor>();
+
+  /** `observe` sees every look at a bearing. */
+  constructor(railroad: Railroad, book: RuleBook, sink: FollowSink, observe: ((taken: LookTaken) => void) | null = null) {
+    for (const { id } of railroad.corridors) this.corridors.set(id, new Corridor(id, railroad, book, sink, observe));
+  }
+
+  has(corridor: string): boolean {
+    return this.corridors.has(corridor);
+  }
+
+  /** Folds one record for one corridor of the line file. */
+  step(id: string, record: Followed): Outcome {
+    const corridor = this.corridors.get(id);
+    if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file: ask \`has\` first`);
+    switch (record.type) {
+      case "pass":
+        return corridor.pass(record.pass);
+      case "consist":
+        return corridor.consist(record);
+      case "desk-action":
+        corridor.action(record);
+        return "used";
+      case "tick":
+        corridor.tick(record);
+        return "used";
+      default:
+        corridor.report(record);
+        return "used";
+    }
+  }
+
+  /** The end of a recorded feed: nothing more will come, so everything is settled. */
+  finish(): void {
+    for (const corridor of this.corridors.values()) corridor.finish();
+  }
+
+  /** Looks taken at single bearings, after the screen of all. */
+  get looks(): number {
+    let looks = 0;
+    for (const corridor of this.corridors.values()) looks += corridor.looks;
+    return looks;
+  }
+}
