@@ -1,5 +1,6 @@
 import { setTimeout as sleep } from "node:timers/promises";
 import { Kafka, logLevel } from "kafkajs";
+import { applyRemedies } from "../../src/log/kafka/remedies.ts";
 
 /** A broker is ready when it answers a request of a client with metadata, not when it prints a line. */
 const READY_WITHIN_MS = 60_000;
@@ -10,6 +11,7 @@ const ASK_AGAIN_MS = 100;
  * A listener that asks for a name and password counts as ready when it takes connections at all.
  */
 export async function answers(address: string, gone: () => string | null, secured: boolean): Promise<void> {
+  applyRemedies();
   const deadline = performance.now() + READY_WITHIN_MS;
   for (;;) {
     const why = gone();
