@@ -26,10 +26,13 @@ export interface BrokerOptions {
   own?: boolean;
 }
 
-/** Which broker this machine can give, or why none. `own`: one that may be restarted and configured. */
+/**
+ * Which broker this machine can give, or why none. `own`: one that may be restarted and configured. TEST_BROKER=jvm leaves
+ * containers out where the engine is there but of no use.
+ */
 export async function brokerKind(own = false): Promise<{ kind: BrokerKind } | { reason: string }> {
   if (!own && process.env["KAFKA_BROKERS"]) return { kind: "given" };
-  if (await dockerAnswers()) return { kind: "container" };
+  if (process.env["TEST_BROKER"] !== "jvm" && (await dockerAnswers())) return { kind: "container" };
   if (hasJava() && hasMaven()) return { kind: "jvm" };
   const reason = `no broker for tests: ${own ? "" : "KAFKA_BROKERS is not set, "}no Docker engine answers, and there is no Java 17 with Maven`;
   if (process.env["CI"] === "true") throw new Error(`${reason}. With CI=true the tests on a broker must run.`);
