@@ -42,7 +42,6 @@ export const METRICS = {
     "outcome",
   ]),
   lastEvent: gauge("last_event_timestamp_seconds", "Event time of the latest record folded, as the feed says it.", TASK),
-  lastTick: gauge("last_tick_timestamp_seconds", "Time of the latest tick that this task has folded: how far it has come.", TASK),
   lag: gauge(
     "lag_seconds",
     "How old the latest tick is that this task has folded: it grows when records, or ticks, do not come through.",

@@ -159,8 +159,6 @@ function timing(histogram: Histogram, ...labels: string[]): Timing {
 
 function stageMetrics(families: Families, stage: string, topic: string, partition: string): StageMetrics {
   const task = [stage, topic, partition] as const;
-  const lastTickMs = families.lastTick.cell(...task);
-  families.lag.share(lastTickMs, ...task);
   const states = TASK_STATES.map((name) => ({ name, cell: families.taskState.cell(...task, name) }));
   return {
     in: families.recordsIn.cell(...task),
@@ -170,7 +168,7 @@ function stageMetrics(families: Families, stage: string, topic: string, partitio
     repeated: families.records.cell(...task, "repeated"),
     rejected: families.records.cell(...task, "rejected"),
     lastEventMs: families.lastEvent.cell(...task),
-    lastTickMs,
+    lastTickMs: families.lag.cell(...task),
     behind: families.recordsBehind.cell(...task),
     committed: families.transactions.cell(...task, "committed"),
     fenced: families.transactions.cell(...task, "fenced"),
@@ -185,7 +183,7 @@ function stageMetrics(families: Families, stage: string, topic: string, partitio
       for (const { name, cell } of states) cell.set(name === state ? 1 : 0);
     },
     forget() {
-      for (const family of [families.lastEvent, families.lastTick, families.lag, families.recordsBehind]) family.remove(...task);
+      for (const family of [families.lastEvent, families.lag, families.recordsBehind]) family.remove(...task);
       for (const { name } of states) families.taskState.remove(...task, name);
     },
   };
