@@ -88,12 +88,18 @@ export const SPEED_SHARE = assume("share of rise that goes with speed", 0.35, ""
 export const WARM_LOW_F = assume("warm runners, least", 18, "°F", "assumption", "on top of a healthy bearing, all day");
 export const WARM_MEAN_F = assume(
   "warm runners, exponential mean above the least",
-  27,
+  40,
   "°F",
   "assumption",
   "before it is cut off at the most; see the share without a defect",
 );
-export const WARM_MOST_F = assume("warm runners, most", 125, "°F", "assumption", "the distribution ends there");
+export const WARM_MOST_F = assume(
+  "warm runners, most",
+  170,
+  "°F",
+  "assumption",
+  "beyond what a site lets pass: the tail must not end just under the limit, or no plain limit would ever stop a train for nothing",
+);
 export const NO_DEFECT_TRIPS_SHARE = assume(
   "bearings that trip 170 °F or a 95 °F axle difference: without a defect",
   0.4,

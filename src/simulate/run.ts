@@ -171,7 +171,7 @@ function count(made: Made, item: Truth): void {
     if (item.kind === "developing") made.developing++;
     if (item.kind === "roll-over") made.rollOvers++;
     if (item.kind === "warm") made.warm++;
-    if (item.crossing !== null) made.crossed++;
+    if (item.crossing !== null && item.kind === "developing") made.crossed++;
     if (item.failure !== null) made.failed++;
   }
 }

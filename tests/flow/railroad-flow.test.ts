@@ -7,7 +7,7 @@ import { feedInOtherUnits, inOtherUnits, mirrored, mirroredFeed } from "./mirror
 
 const railroad = demoRailroad();
 const rules = demoRules();
-const { feed } = simulated({ seed: 11, hours: 9, world: "mixed", trainsPerDay: 90 }, railroad);
+const { feed } = simulated({ seed: 13, hours: 9, world: "mixed", trainsPerDay: 90 }, railroad);
 const plain = fold(feed, railroad, rules);
 
 const MINUTE_MS = 60_000;
