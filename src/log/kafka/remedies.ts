@@ -1,6 +1,6 @@
 import { createRequire } from "node:module";
 import { zstdCompressSync, zstdDecompressSync } from "node:zlib";
-import { CompressionCodecs, CompressionTypes } from "kafkajs";
+import kafkajs, { CompressionTypes } from "kafkajs";
 
 /**
  * What has to be changed inside kafkajs 2.2.4, which is frozen since 2023: each remedy here, once, with its issue number
@@ -80,7 +80,7 @@ export class CodecError extends Error {
 
 /** Only gzip comes with kafkajs: zstd is Node's own; for the others it must be said what to do, not "not implemented". */
 function codecs(): void {
-  CompressionCodecs[CompressionTypes.ZSTD] = () => ({
+  kafkajs.CompressionCodecs[CompressionTypes.ZSTD] = () => ({
     compress: async ({ buffer }: { buffer: Buffer }) => zstdCompressSync(buffer),
     decompress: async (buffer: Buffer) => zstdDecompressSync(buffer),
   });
@@ -88,7 +88,7 @@ function codecs(): void {
     [CompressionTypes.Snappy, "snappy"],
     [CompressionTypes.LZ4, "lz4"],
   ] as const) {
-    CompressionCodecs[type] = () => {
+    kafkajs.CompressionCodecs[type] = () => {
       throw new CodecError(
         `records compressed with ${name} cannot be read here. Let the producer use gzip, zstd or none, or set compression.type=zstd for the topic, so that the broker compresses anew.`,
       );
