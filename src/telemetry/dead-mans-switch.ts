@@ -12,7 +12,7 @@ import { createLogger, type Logger } from "./logger.ts";
  * Run it on another machine: node src/telemetry/dead-mans-switch.ts --host 0.0.0.0 --silence-seconds 180 --tell https://...
  * Until a pager is configured, it also takes pages and tickets and writes them to its log.
  */
-export const SWITCH_PORT = 9_472;
+export const SWITCH_PORT = 9_465;
 export const SILENCE_SECONDS = 180;
 
 /** Alertmanager groups alerts; a group is far smaller. */

@@ -6,7 +6,7 @@ import type { Health, HealthReport } from "./health.ts";
 import { type Logger, loggerConfig } from "./logger.ts";
 import type { Metrics } from "./metrics.ts";
 
-export const TELEMETRY_PORT = 9_471;
+export const TELEMETRY_PORT = 9_464;
 /** Connections at one time: Prometheus, a probe, a person. */
 const MOST_CONNECTIONS = 32;
 const REQUEST_MS = 10_000;

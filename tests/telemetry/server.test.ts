@@ -103,6 +103,6 @@ test("a taken port is an error at start", async () => {
 });
 
 test("by default it listens on this machine only", () => {
-  expect(telemetryConfig.parse({})).toEqual({ host: "127.0.0.1", port: 9_471, log: { level: "info" } });
+  expect(telemetryConfig.parse({})).toEqual({ host: "127.0.0.1", port: 9_464, log: { level: "info" } });
   expect(telemetryConfig.safeParse({ prot: 1 }).success).toBe(false);
 });
