@@ -14,11 +14,16 @@ export interface Bias {
 
 export const UNKNOWN_BIAS: Bias = { biasF: 0, sdF: UNKNOWN_BIAS_SD_F };
 
-/** The calibrations in force, by scanner and event time. Adding a record twice changes nothing; the order of adding changes nothing. */
+/**
+ * The calibrations in force, by scanner and event time. Adding a record twice changes nothing; the order of adding changes
+ * nothing. One with other values for the same time takes the place of the one before: after a restart what was published
+ * counts, not what could be learned anew from the records still at hand.
+ */
 export class Biases {
   readonly #scanners = new Map<string, Calibration[]>();
 
-  add(calibration: Calibration): void {
+  /** Whether it says anything new. */
+  add(calibration: Calibration): boolean {
     const key = scannerKey(calibration.site, calibration.track, calibration.rail);
     let history = this.#scanners.get(key);
     if (history === undefined) {
@@ -27,9 +32,15 @@ export class Biases {
     }
     let at = history.length;
     while (at > 0 && history[at - 1]!.effectiveFromMs > calibration.effectiveFromMs) at--;
-    if (at > 0 && history[at - 1]!.effectiveFromMs === calibration.effectiveFromMs) return;
+    const known = history[at - 1];
+    if (known?.effectiveFromMs === calibration.effectiveFromMs) {
+      if (known.biasF === calibration.biasF && known.sdF === calibration.sdF) return false;
+      history[at - 1] = calibration;
+      return true;
+    }
     history.splice(at, 0, calibration);
     if (history.length > HISTORY_MAX) history.shift();
+    return true;
   }
 
   /** Bias of a scanner at an event time: the latest calibration effective by then, else none known. */

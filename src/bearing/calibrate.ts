@@ -61,7 +61,7 @@ export class Calibrator {
     const index = this.#indexOf(calibration.site, calibration.track, calibration.rail);
     if (index < 0) return;
     const state = this.#states[index]!;
-    if (calibration.effectiveFromMs <= state.fromMs) return;
+    if (calibration.effectiveFromMs < state.fromMs) return;
     state.biasF = calibration.biasF;
     state.sdF = calibration.sdF;
     state.trains = calibration.trains;

@@ -85,9 +85,9 @@ export class AssembleFold {
     return this.event.confirmedMs;
   }
 
-  /** The lowest offset of a source that this state depends on; `position` when it depends on nothing before it. */
-  refoldFrom(source: string, position: number): number {
-    return Math.min(this.sources.get(source)?.refoldFrom ?? position, position);
+  /** The lowest offset of a source that this state depends on; `began`, the first it was ever given, while it forgets nothing. */
+  refoldFrom(source: string, began: number): number {
+    return this.sources.get(source)?.refoldFrom ?? began;
   }
 
   private reading(record: AxleReading, arrived: Arrived, source: SourceClock | null): Outcome {

@@ -128,6 +128,20 @@ export class Bearings {
     this.out.length = 0;
   }
 
+  /** Takes in a warning published before this began. */
+  adopt(warning: Warning): void {
+    this.ledger.adopt(warning);
+  }
+
+  /** Published warnings that the desk may still act on although their journey is over, the newest of them. */
+  toKeep(): Warning[] {
+    const open: Warning[] = [];
+    for (const warning of this.ledger.published()) {
+      if (!this.journeys.has(warning.journey) && warning.state !== "cleared" && warning.state !== "withdrawn") open.push(warning);
+    }
+    return open.slice(-MOST_KEPT);
+  }
+
   /** Lets go of journeys whose last pass ended before. Their warnings stay for the desk. */
   forget(beforeMs: number): void {
     for (const [id, journey] of this.journeys) {
@@ -139,6 +153,9 @@ export class Bearings {
     }
   }
 }
+
+/** Open warnings restated at once, at most: with 5 kB each, 2.5 MB. The desk has long looked at older ones. Assumption. */
+export const MOST_KEPT = 500;
 
 /** The left side of the train first, whichever rail it ran on: the order of looking must not depend on the direction of mileposts. */
 function inOrderOfSides(screened: Int32Array, count: number, firstRail: 0 | 1): void {

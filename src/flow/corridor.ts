@@ -15,6 +15,7 @@ import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { CorridorClock } from "./corridor-clock.ts";
+import type { Kept } from "./followed.ts";
 import { CLOCK_AHEAD_MS } from "./in-time.ts";
 import { overSites } from "./over-sites.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
@@ -34,6 +35,9 @@ export const MOST_UNSETTLED = 5_000;
 
 /** How often a corridor looks at what time alone brings: passes that settle, sites fallen dead. */
 const LOOK_AT_TIME_MS = 60_000;
+
+/** How often what is kept is restated, on a grid of time. A re-fold begins at a restatement, so not too rarely. Assumption. */
+export const RESTATE_EVERY_MS = 6 * 3_600_000;
 
 /** Consists remembered; the oldest goes first. */
 export const MOST_CONSISTS = 2_000;
@@ -70,6 +74,7 @@ export class Corridor {
   private settledMs = Number.NEGATIVE_INFINITY;
   private latestMs = Number.NEGATIVE_INFINITY;
   private lookedAtTimeMs = Number.NEGATIVE_INFINITY;
+  private restatedMs = Number.NaN;
 
   constructor(id: string, railroad: Railroad, book: RuleBook, sink: FollowSink, observe: ((taken: LookTaken) => void) | null = null) {
     const corridor = railroad.corridors.find((one) => one.id === id);
@@ -141,6 +146,17 @@ export class Corridor {
     this.lookAtTime();
   }
 
+  /** What this corridor published once and kept in its own input. Changes nothing while it is still known. */
+  recall(kept: Kept): void {
+    if (kept.type === "calibration") {
+      this.calibrator.adopt(kept);
+      if (!this.biases.add(kept)) return;
+      this.placeAgainFrom(kept.effectiveFromMs);
+      this.publish();
+    }
+    if (kept.type === "kept-warning") this.bearings.adopt(kept.warning);
+  }
+
   /** The end of a recorded feed: nothing more will come, so everything is settled. */
   finish(): void {
     this.settleThrough(Number.POSITIVE_INFINITY);
@@ -159,12 +175,25 @@ export class Corridor {
     this.lookAtTime();
   }
 
+  /** Marks lie on a grid, so that a re-fold from an earlier record finds the very same ones. */
   private lookAtTime(): void {
-    const nowMs = this.clock.nowMs;
-    if (!(nowMs - this.lookedAtTimeMs >= LOOK_AT_TIME_MS)) return;
-    this.lookedAtTimeMs = nowMs;
-    this.settle(nowMs);
-    this.watch.tick(nowMs);
+    const markMs = Math.floor(this.clock.nowMs / LOOK_AT_TIME_MS) * LOOK_AT_TIME_MS;
+    if (!(markMs > this.lookedAtTimeMs)) return;
+    this.lookedAtTimeMs = markMs;
+    this.settle(markMs);
+    this.watch.tick(markMs);
+    this.restate(Math.floor(markMs / RESTATE_EVERY_MS) * RESTATE_EVERY_MS);
+  }
+
+  /** At every mark of its own grid: all that a re-fold from here could not find out by itself. */
+  private restate(markMs: number): void {
+    if (markMs === this.restatedMs) return;
+    this.restatedMs = markMs;
+    const time = new Date(markMs).toISOString();
+    this.sink.keep({ type: "kept-mark", phase: "begun", time }, this.id);
+    for (const calibration of this.biases.latest()) this.sink.keep(calibration, this.id);
+    for (const warning of this.bearings.toKeep()) this.sink.keep({ type: "kept-warning", warning }, this.id);
+    this.sink.keep({ type: "kept-mark", phase: "ended", time }, this.id);
   }
 
   private judgeClock(pass: Pass): void {
@@ -250,9 +279,13 @@ export class Corridor {
       fromMs = Math.min(fromMs, calibration.effectiveFromMs);
       if (!this.owned.has(calibration.site)) continue;
       this.sink.calibration(calibration);
+      this.sink.keep(calibration, this.id);
       this.watch.calibration(calibration);
     }
-    if (fromMs === Number.POSITIVE_INFINITY) return;
+    if (fromMs < Number.POSITIVE_INFINITY) this.placeAgainFrom(fromMs);
+  }
+
+  private placeAgainFrom(fromMs: number): void {
     const first = this.unsettled.findIndex((placed) => placed.pass.begunMs >= fromMs);
     if (first >= 0) this.placeAgain(first, null);
   }

@@ -36,6 +36,12 @@ export class FollowFold {
       case "tick":
         corridor.tick(record);
         return "used";
+      case "calibration":
+      case "kept-warning":
+      case "kept-condition":
+      case "kept-mark":
+        corridor.recall(record);
+        return "used";
       default:
         corridor.report(record);
         return "used";

@@ -1,8 +1,28 @@
+import type { Calibration } from "../bearing/calibration.ts";
 import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
+import type { SiteCondition } from "../site/condition.ts";
+import type { Warning } from "../warning/warning.ts";
 
 /**
  * What one corridor folds. Over a log all of it comes through one partition of `passes`, so that it has one order and what
  * the corridor publishes follows from that order alone.
  */
-export type Followed = { type: "pass"; pass: Pass } | Consist | SiteReport | DeskAction | Tick;
+export type Followed = { type: "pass"; pass: Pass } | Consist | SiteReport | DeskAction | Tick | Kept;
+
+/**
+ * What a corridor publishes and must know for longer than a re-fold reaches. It writes it into its own input as well, at
+ * once or restated from time to time, and finds it there after a restart. Whoever still knows it learns nothing new.
+ */
+export type Kept =
+  | Calibration
+  | { type: "kept-warning"; warning: Warning }
+  | { type: "kept-condition"; condition: SiteCondition }
+  | KeptMark;
+
+/** Around a restatement: a re-fold from where it began has all that was kept. `time`: the time of the corridor it tells of. */
+export interface KeptMark {
+  type: "kept-mark";
+  phase: "begun" | "ended";
+  time: string;
+}

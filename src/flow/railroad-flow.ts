@@ -6,7 +6,7 @@ import { AssembleFold } from "./assemble-fold.ts";
 import type { LookTaken } from "./bearings.ts";
 import { FollowFold } from "./follow-fold.ts";
 import type { Followed } from "./followed.ts";
-import type { Outcome, Sink } from "./sink.ts";
+import type { FollowSink, Outcome, Sink } from "./sink.ts";
 
 /**
  * The way of the data for one railroad in one process, from its first record to the last: the stage that assembles, and
@@ -27,7 +27,7 @@ export class RailroadFlow {
     observe: ((taken: LookTaken) => void) | null = null,
     carry: (pass: Pass) => Pass = (pass) => pass,
   ) {
-    const follow = new FollowFold(railroad, book, sink, observe);
+    const follow = new FollowFold(railroad, book, withoutKeeping(sink), observe);
     const handOn = (record: Followed, corridors: readonly string[]): Outcome => {
       let outcome: Outcome = "repeated";
       for (const corridor of corridors) if (follow.step(corridor, record) === "used") outcome = "used";
@@ -73,4 +73,15 @@ export class RailroadFlow {
   get looks(): number {
     return this.follow.looks;
   }
+}
+
+/** In one go from the first record to the last nothing is ever read back. */
+function withoutKeeping(sink: Sink): FollowSink {
+  return {
+    warning: (warning) => sink.warning(warning),
+    condition: (condition) => sink.condition(condition),
+    calibration: (calibration) => sink.calibration(calibration),
+    keep: () => {},
+    settled: (journey, leg, doubt, corridor) => sink.settled(journey, leg, doubt, corridor),
+  };
 }

@@ -4,6 +4,7 @@ import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { SiteCondition } from "../site/condition.ts";
 import type { Warning } from "../warning/warning.ts";
+import type { Kept } from "./followed.ts";
 
 /** Where the assembling stage puts what comes out of it, in order: for the corridors named, or refused. */
 export interface AssembleSink {
@@ -18,12 +19,14 @@ export interface FollowSink {
   warning(warning: Warning): void;
   condition(condition: SiteCondition): void;
   calibration(calibration: Calibration): void;
+  /** For this corridor's own input, so that it is found again after a restart. */
+  keep(kept: Kept, corridor: string): void;
   /** A pass that no late one can change any more, with the journey it belongs to. */
   settled(journey: Journey, leg: Leg, doubt: JoinDoubt | null, corridor: string): void;
 }
 
 /** Where both stages together put what comes out of them, in order. */
-export interface Sink extends FollowSink {
+export interface Sink extends Omit<FollowSink, "keep"> {
   pass(pass: Pass): void;
   rejected(rejected: Rejected): void;
 }

@@ -85,9 +85,9 @@ export class SourceClock {
     return this.isFull ? this.marks[0]!.atMs : Number.NEGATIVE_INFINITY;
   }
 
-  /** Where a re-fold must begin; infinity before the first record. */
-  get refoldFrom(): number {
-    return this.marks[0]?.lowest ?? Number.POSITIVE_INFINITY;
+  /** Where a re-fold must begin; undefined before the first record. */
+  get refoldFrom(): number | undefined {
+    return this.marks[0]?.lowest;
   }
 
   private keepMark(nowMs: number, offset: number): void {

@@ -1,0 +1,78 @@
+import { decode } from "../feed/decode.ts";
+import type { Rejected } from "../feed/record.ts";
+import type { Railroad } from "../line/railroad.ts";
+import type { LogRecord } from "../log/log.ts";
+import type { TopicName } from "../log/topics.ts";
+import type { Pass } from "../pass/pass.ts";
+import { recordOfPass } from "../pass/pass-record.ts";
+import { AssembleFold } from "./assemble-fold.ts";
+import type { Outcome } from "./sink.ts";
+import type { Out, StageFold } from "./stage-fold.ts";
+import { outbound } from "./wire.ts";
+
+/** What time is to the folds: when records came, or, where recorded days are fed in, what their own records say. */
+export type TimeOfFeed = "arrival" | "feed";
+
+const NOWHERE: Out = { put: () => {} };
+
+/** The fold of a task of `assemble`: bytes in, records for `passes` and `rejected` out. */
+export class AssembleStage implements StageFold {
+  lastEventMs = Number.NaN;
+  lastTickMs = Number.NaN;
+  private readonly fold: AssembleFold;
+  private readonly byArrival: boolean;
+  private readonly source: string;
+  private out: Out = NOWHERE;
+  /** Of the record being folded, for the ids of what is handed on as it is. */
+  private origin = "";
+  private began: number | null = null;
+
+  constructor(railroad: Railroad, source: { topic: string; partition: number }, time: TimeOfFeed) {
+    this.byArrival = time === "arrival";
+    this.source = `${source.topic}/${source.partition}`;
+    this.fold = new AssembleFold(railroad, {
+      pass: (pass, corridors) => this.pass(pass, corridors),
+      forward: (record, corridors) => {
+        const id = record.type === "tick" ? `${record.source}@${record.time}` : this.origin;
+        const json = JSON.stringify(record);
+        const matters = record.type === "desk-action";
+        for (const corridor of corridors) this.out.put(outbound("passes", corridor, record.type, id, record.time, json), matters);
+        if (record.type === "tick") this.lastTickMs = Date.parse(record.time);
+        else this.lastEventMs = Date.parse(record.time);
+        return "used";
+      },
+      rejected: (rejected) => this.reject(rejected),
+    });
+  }
+
+  step(record: LogRecord, out: Out): Outcome {
+    const { topic, partition, offset } = record;
+    this.out = out;
+    this.began ??= offset;
+    this.origin = `${topic}/${partition}@${offset}`;
+    const origin = { topic, partition, offset };
+    const decoded = decode(topic, record.value, origin);
+    if (decoded.rejected !== undefined) {
+      this.reject(decoded.rejected);
+      return "rejected";
+    }
+    const arrivedMs = this.byArrival ? record.arrivedMs : undefined;
+    return this.fold.step(decoded.record, { ...origin, arrivedMs });
+  }
+
+  refoldFrom(position: number): number {
+    return this.fold.refoldFrom(this.source, this.began ?? position);
+  }
+
+  private pass(pass: Pass, corridors: readonly string[]): void {
+    const record = recordOfPass(pass);
+    const json = JSON.stringify(record);
+    this.lastEventMs = pass.endedMs;
+    for (const corridor of corridors) this.out.put(outbound("passes", corridor, "pass", record.id, record.time, json), true);
+  }
+
+  private reject(rejected: Rejected): void {
+    const time = new Date(Number.isNaN(this.lastEventMs) ? 0 : this.lastEventMs).toISOString();
+    this.out.put(outbound("rejected" satisfies TopicName, rejected.topic, "rejected", rejected.id, time, rejected), false);
+  }
+}

@@ -1,0 +1,21 @@
+import type { LogRecord, NewRecord, Source } from "../log/log.ts";
+import type { Outcome } from "./sink.ts";
+
+/** Where a stage's fold puts what it has to say. `matters`: somebody waits for it, so it is to be committed at once. */
+export interface Out {
+  put(record: NewRecord, matters: boolean): void;
+}
+
+/** What a task folds: one partition of one input topic, record by record in the log's order. Pure but for `out`. */
+export interface StageFold {
+  /** Never throws for data. A throw is a fault of the program: the task recovers, and gives up when it happens again. */
+  step(record: LogRecord, out: Out): Outcome;
+  /** The lowest offset that the state at `position` depends on. */
+  refoldFrom(position: number): number;
+  /** Event time of the last record that had one, and of the last tick; milliseconds since the epoch, NaN before. */
+  readonly lastEventMs: number;
+  readonly lastTickMs: number;
+}
+
+/** A fresh state for a source, knowing nothing. */
+export type MakeFold = (source: Source) => StageFold;
