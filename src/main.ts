@@ -1,4 +1,6 @@
 import { Command, CommanderError, InvalidArgumentError } from "commander";
+import { demoCommand } from "./desk/demo/demo-command.ts";
+import { userCommand } from "./desk/people/user-command.ts";
 import { FeedUnreadable } from "./feed/feed-unreadable.ts";
 import { checkCommand } from "./replay/check-command.ts";
 import { compareCommand } from "./replay/compare-command.ts";
@@ -17,7 +19,7 @@ const program = new Command("bearing-rise")
   .showHelpAfterError('Add "--help" for what a command takes, with an example.')
   .exitOverride();
 
-for (const command of [replayCommand(), compareCommand(), simulateCommand(), checkCommand()]) {
+for (const command of [replayCommand(), compareCommand(), simulateCommand(), checkCommand(), demoCommand(), userCommand()]) {
   program.addCommand(command.copyInheritedSettings(program));
 }
 

@@ -1,0 +1,84 @@
+import type { Calibration } from "../../bearing/calibration.ts";
+import { deskAction } from "../../feed/desk-actions.ts";
+import type { Consist, DeskAction, Equipment, Fault, FunctionalTest, Heartbeat } from "../../feed/record.ts";
+import type { LogRecord } from "../../log/log.ts";
+import type { Pass } from "../../pass/pass.ts";
+import { type PassRecord, passOfRecord } from "../../pass/pass-record.ts";
+import type { SiteCondition } from "../../site/condition.ts";
+import type { Warning } from "../../warning/warning.ts";
+
+/** A record that the pages are folded from. `arrivedMs`: when the log took it, by which the desk looks back. */
+export type DeskRecord = { arrivedMs: number } & (
+  | { kind: "warning"; value: Warning }
+  | { kind: "action"; value: DeskAction }
+  | { kind: "condition"; value: SiteCondition }
+  | { kind: "calibration"; value: Calibration }
+  | { kind: "pass"; value: Pass; corridor: string }
+  | { kind: "consist"; value: Consist }
+  | { kind: "report"; value: Heartbeat | Fault | Equipment | FunctionalTest }
+  | { kind: "test"; value: Readonly<Record<string, unknown>> }
+);
+
+/** Topics that the desk reads. Site reports and consists come both by themselves and between the passes: twice does no harm. */
+export const DESK_TOPICS = [
+  "warnings",
+  "desk-actions",
+  "site-conditions",
+  "calibrations",
+  "passes",
+  "site-reports",
+  "consists",
+  "functional-tests",
+];
+
+const decoder = new TextDecoder();
+
+/** The record as the desk knows it; null for what it has no use for, and for what cannot be read (somebody else counts that). */
+export function deskRecordOf(record: LogRecord): DeskRecord | null {
+  const { arrivedMs, topic } = record;
+  let value: { type?: unknown };
+  try {
+    value = JSON.parse(decoder.decode(record.value));
+  } catch {
+    return null;
+  }
+  if (typeof value !== "object" || value === null) return null;
+  switch (topic) {
+    case "warnings":
+      return { kind: "warning", arrivedMs, value: value as unknown as Warning };
+    case "site-conditions":
+      return { kind: "condition", arrivedMs, value: value as unknown as SiteCondition };
+    case "calibrations":
+      return { kind: "calibration", arrivedMs, value: value as unknown as Calibration };
+    case "functional-tests":
+      return { kind: "test", arrivedMs, value: value as Readonly<Record<string, unknown>> };
+    case "desk-actions": {
+      // Other programs may write this topic too, so what it holds is judged.
+      const judged = deskAction.safeParse(value);
+      return judged.success ? { kind: "action", arrivedMs, value: judged.data } : null;
+    }
+    default:
+      return between(value, arrivedMs, topic, record.key ?? "");
+  }
+}
+
+/** What stands between the passes, and the inbound topics of the same types. */
+function between(value: { type?: unknown }, arrivedMs: number, topic: string, key: string): DeskRecord | null {
+  switch (value.type) {
+    case "heartbeat":
+    case "fault":
+    case "equipment":
+    case "functional-test":
+      return { kind: "report", arrivedMs, value: value as Heartbeat | Fault | Equipment | FunctionalTest };
+    case "consist":
+      return { kind: "consist", arrivedMs, value: value as Consist };
+    default: {
+      if (topic !== "passes" || !isPass(value)) return null;
+      return { kind: "pass", arrivedMs, value: passOfRecord(value), corridor: key };
+    }
+  }
+}
+
+function isPass(value: object): value is PassRecord {
+  return "left" in value && "right" in value && "vehicles" in value && "axles" in value;
+}

@@ -1,0 +1,86 @@
+import type { Journey } from "../../journey/journey.ts";
+import type { Railroad } from "../../line/railroad.ts";
+import type { RuleBook } from "../../warning/rule-book.ts";
+import { Board } from "./board.ts";
+import type { DeskRecord } from "./desk-record.ts";
+import { Sites } from "./sites.ts";
+import { type Point, Trains } from "./trains.ts";
+
+/** What a record changed, for those who watch live. */
+export type Changed =
+  | { what: "row"; id: string }
+  | { what: "site"; id: string }
+  | { what: "point"; point: Point }
+  | { what: "test"; id: string };
+
+/** Everything that the pages show, as of some record: a pure fold. The live state is one, and looking back folds another. */
+export class DeskState {
+  readonly board: Board;
+  readonly sites: Sites;
+  readonly trains: ReadonlyMap<string, Trains>;
+  /** Latest event time of any data, and when its record came. Ages are told from these. */
+  dataMs = Number.NEGATIVE_INFINITY;
+  arrivedMs = Number.NEGATIVE_INFINITY;
+  private readonly railroad: Railroad;
+
+  constructor(railroad: Railroad, book: RuleBook) {
+    this.railroad = railroad;
+    this.board = new Board(book);
+    this.sites = new Sites(railroad);
+    this.trains = new Map(railroad.corridors.map(({ id }) => [id, new Trains(railroad, id)]));
+  }
+
+  fold(record: DeskRecord): Changed[] {
+    if (record.arrivedMs > this.arrivedMs) this.arrivedMs = record.arrivedMs;
+    switch (record.kind) {
+      case "warning":
+        return this.board.warning(record.value, record.arrivedMs) ? [{ what: "row", id: record.value.id }] : [];
+      case "action":
+        if (record.value.warning === undefined) return record.value.site === undefined ? [] : [{ what: "site", id: record.value.site }];
+        return this.board.action(record.value, record.arrivedMs) ? [{ what: "row", id: record.value.warning }] : [];
+      case "condition":
+        return this.sites.condition(record.value) ? [{ what: "site", id: record.value.site }] : [];
+      case "calibration":
+        for (const trains of this.trains.values()) trains.calibration(record.value);
+        return this.sites.calibration(record.value) ? [{ what: "site", id: record.value.site }] : [];
+      case "pass":
+        return this.pass(record);
+      case "consist":
+        for (const trains of this.trains.values()) trains.consist(record.value);
+        return [];
+      case "report": {
+        this.heard(Date.parse(record.value.time));
+        if (!this.sites.report(record.value)) return [];
+        const test = record.value.type === "functional-test" || record.value.type === "equipment";
+        return [{ what: test ? "test" : "site", id: record.value.site }];
+      }
+      case "test":
+        return this.sites.testRecord(record.value) ? [{ what: "test", id: String(record.value["site"]) }] : [];
+    }
+  }
+
+  /** A journey by its id, in whatever corridor. */
+  journey(id: string): { journey: Journey; trains: Trains } | null {
+    for (const trains of this.trains.values()) {
+      const journey = trains.journey(id);
+      if (journey !== null) return { journey, trains };
+    }
+    return null;
+  }
+
+  private pass({ value, corridor }: Extract<DeskRecord, { kind: "pass" }>): Changed[] {
+    this.heard(value.endedMs);
+    this.sites.passed(value.site, value.endedMs);
+    // A pass is keyed by the corridor that folds it; under another key it goes to all that would.
+    const to = this.trains.has(corridor) ? [corridor] : this.railroad.corridorsOf(value.site);
+    return to.flatMap((id) => (this.trains.get(id)?.pass(value) ?? []).map((point): Changed => ({ what: "point", point })));
+  }
+
+  private heard(timeMs: number): void {
+    // A site's clock that is hours ahead must not make old data look fresh.
+    if (timeMs > this.dataMs && timeMs <= this.arrivedMs + CLOCK_AHEAD_MS) this.dataMs = timeMs;
+  }
+}
+
+/** How far ahead of the log's clock an event time may be and still count as data that is fresh. Assumption. */
+const CLOCK_AHEAD_MS = 10 * 60_000;

@@ -1,0 +1,61 @@
+import type { AlarmState, Level, Warning } from "../../warning/warning.ts";
+
+/** One warning as the lists show it: plain data, the same on the server and on the page. Temperatures °F, distances miles, times ms. */
+export interface Row {
+  id: string;
+  version: number;
+  /** Desk actions on it so far: with the version, what a person has in front of them. */
+  actions: number;
+  level: Level;
+  state: AlarmState;
+  /** An action was taken that the last version does not answer yet; `state` already shows what it does. */
+  pending: boolean;
+  correction: boolean;
+  train: string | null;
+  journey: string;
+  corridor: string;
+  site: string;
+  track: string;
+  /** "car 47" or "locomotive 2" from the head; null: the vehicle could not be told. */
+  vehicle: string | null;
+  vehicleId: string | null;
+  /** The vehicle's bounds or its count are not sure. */
+  about: boolean;
+  place: string;
+  axle: number;
+  side: "left" | "right";
+  heat: Warning["heat"];
+  riseF: number | null;
+  slopeFPerMile: number | null;
+  limitF: number;
+  /** Event time of the pass that led to this version: everything "ahead" counts from there. */
+  timeMs: number;
+  /** Speed over that site; null when it was not measured. */
+  mph: number | null;
+  crossing: { low: number; miles: number; high: number; milepost: number | null; line: string | null; chance: number } | null;
+  setOut: { name: string; miles: number; milepost: number; carLengths: number } | null;
+  lastSeenMiles: number;
+  /** Who has it: the one it is assigned to, else who acknowledged it. */
+  owner: string | null;
+  /** Last thing done about the train, in the words of the action. */
+  done: { what: "told-crew" | "train-stopped" | "set-out"; by: string; timeMs: number } | null;
+  shelvedUntilMs: number | null;
+  /** Event time of its first version, and of the last rise of its level. */
+  raisedMs: number;
+  escalatedMs: number;
+  advice: string;
+  caution: string;
+}
+
+/** Speed of the train as the warning knew it: its two slopes, or its two distances to the crossing, differ by just that. */
+export function mphOf(warning: Pick<Warning, "slopeFPerMile" | "slopeFPerMinute" | "crossing">): number | null {
+  const { slopeFPerMile, slopeFPerMinute, crossing } = warning;
+  if (crossing !== null && crossing.minutes !== null && crossing.minutes > 0) return (crossing.miles / crossing.minutes) * 60;
+  if (slopeFPerMile === null || slopeFPerMinute === null || slopeFPerMile === 0) return null;
+  const mph = (slopeFPerMinute / slopeFPerMile) * 60;
+  return mph > 0 ? mph : null;
+}
+
+export function vehicleWords(vehicle: Warning["vehicle"]): string | null {
+  return vehicle === null ? null : `${vehicle.kind} ${vehicle.ordinalOfKind}`;
+}

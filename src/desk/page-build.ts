@@ -1,0 +1,67 @@
+import { createHash } from "node:crypto";
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { brotliCompressSync, constants, gzipSync } from "node:zlib";
+
+/** The pages' sources, and where they are built to: beside the packages, so nothing appears in the project. */
+const PAGE = fileURLToPath(new URL("./page/", import.meta.url));
+const BUILT = fileURLToPath(new URL("../../node_modules/.cache/bearing-rise-desk/", import.meta.url));
+/** Everything outside `page/` that the pages are built from, beside the packages. */
+const SHARED = ["board/urgency.ts", "board/row.ts", "views/action-words.ts", "../replay/report/scale.ts"];
+
+/** The folder of the built pages; builds them when their sources changed. */
+export async function builtPages(): Promise<string> {
+  const stamp = stampOf();
+  const stampFile = join(BUILT, "stamp");
+  if (existsSync(stampFile) && readFileSync(stampFile, "utf8") === stamp) return join(BUILT, "pages");
+  await build();
+  writeFileSync(stampFile, stamp);
+  return join(BUILT, "pages");
+}
+
+async function build(): Promise<void> {
+  // Only a build needs it, and loading it takes longer than all the rest.
+  const vite = await import("vite");
+  const outDir = join(BUILT, "pages");
+  mkdirSync(outDir, { recursive: true });
+  await vite.build({
+    root: PAGE,
+    configFile: false,
+    logLevel: "error",
+    base: "./",
+    build: {
+      outDir,
+      emptyOutDir: true,
+      target: "es2022",
+      modulePreload: { polyfill: false },
+      assetsInlineLimit: 0,
+      reportCompressedSize: false,
+    },
+  });
+  for (const path of filesIn(outDir)) compress(path);
+}
+
+function compress(path: string): void {
+  const bytes = readFileSync(path);
+  writeFileSync(`${path}.br`, brotliCompressSync(bytes, { params: { [constants.BROTLI_PARAM_QUALITY]: 11 } }));
+  writeFileSync(`${path}.gz`, gzipSync(bytes, { level: 9 }));
+}
+
+function stampOf(): string {
+  const hash = createHash("sha256");
+  const shared = SHARED.map((path) => join(PAGE, "..", path));
+  const lock = fileURLToPath(new URL("../../package-lock.json", import.meta.url));
+  for (const path of [...filesIn(PAGE), ...shared, lock, fileURLToPath(import.meta.url)]) {
+    hash.update(path);
+    if (existsSync(path)) hash.update(readFileSync(path));
+  }
+  return hash.digest("hex");
+}
+
+function filesIn(folder: string): string[] {
+  return readdirSync(folder, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile())
+    .map((entry) => join(entry.parentPath, entry.name))
+    .sort();
+}

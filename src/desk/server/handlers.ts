@@ -1,0 +1,218 @@
+import type * as z from "zod";
+import type { RuleBook } from "../../warning/rule-book.ts";
+import { Acting, type ActRequest } from "../act.ts";
+import type { DeskState } from "../board/desk-state.ts";
+import type { Desk } from "../desk.ts";
+import type { Person } from "../people/role.ts";
+import { csrfOf } from "../people/sessions.ts";
+import { Refused } from "../refused.ts";
+import { type ClockView, clockView } from "../views/clock-view.ts";
+import { eventsOf, handoverCsv, handoverView } from "../views/handover-view.ts";
+import { lineView } from "../views/line-view.ts";
+import { nowView } from "../views/now-view.ts";
+import type { Session } from "../views/shapes.ts";
+import { sitesView } from "../views/sites-view.ts";
+import { trainView } from "../views/train-view.ts";
+import { warningView } from "../views/warning-view.ts";
+import { WhatIfs } from "../what-if.ts";
+import type { Doorkeeper } from "./doorkeeper.ts";
+import { LiveStream } from "./live-stream.ts";
+import { openApiText } from "./openapi.ts";
+import type { atQuery, lineQuery, nowQuery, signIn, trainQuery, warningQuery, whatIfRequest, windowQuery } from "./routes.ts";
+import type { Asked, Handlers } from "./server.ts";
+
+export interface HandlerParts {
+  desk: Desk;
+  doorkeeper: Doorkeeper;
+  operators: number;
+  otherRules: ReadonlyMap<string, RuleBook>;
+  /** What is to be said of a demonstration; null: it is none. */
+  demonstration: string | null;
+  counts: DeskCounts;
+}
+
+/** What the metrics want to know. */
+export interface DeskCounts {
+  listening(pages: number): void;
+  dropped(): void;
+  acted(action: string): void;
+  refusedSignIn(): void;
+}
+
+export interface Opened {
+  handlers: Handlers;
+  close(): void;
+}
+
+/** What each operation of the API does, over the live state or over one of the past. */
+export function handlersOf(parts: HandlerParts): Opened {
+  const { desk, doorkeeper, operators, demonstration, counts } = parts;
+  const { railroad, book } = desk;
+  const acting = new Acting(desk);
+  const whatIfs = new WhatIfs(desk, parts.otherRules);
+  const streams = new Set<LiveStream>();
+
+  const stand = async (at: number | undefined): Promise<{ state: DeskState; clock: ClockView }> => {
+    if (at === undefined) return { state: desk.state, clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed) };
+    const state = await desk.history.at(at);
+    return { state, clock: { ...clockView(state, at, 0), nowMs: at } };
+  };
+  const place = () => `${desk.hub.epoch}-${desk.hub.last}`;
+  const sessionOf = (person: Person | null, csrf: string | null): Session => ({
+    person,
+    csrf,
+    signIn: waysIn(doorkeeper, parts),
+    railroad: { id: railroad.id, name: railroad.name, timeZone: railroad.timeZone, demonstration: railroad.demonstration },
+    demonstration,
+    clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed),
+    historyFromMs: person === null ? null : desk.history.fromMs,
+    people: person === null ? [] : (doorkeeper.users?.names() ?? []),
+    ruleSets: person === null ? [] : whatIfs.names(),
+    sites: person === null ? [] : [...railroad.sites.values()].map(({ id, name, milepost, line }) => ({ site: id, name, milepost, line })),
+  });
+
+  const handlers: Handlers = {
+    session: async ({ request }) => {
+      const person = await doorkeeper.personOf(request);
+      return sessionOf(person, person === null ? null : doorkeeper.csrf(request));
+    },
+    signIn: async ({ body, reply }) => {
+      const person = await signedIn(doorkeeper, body as z.infer<typeof signIn>);
+      if (person === null) {
+        counts.refusedSignIn();
+        throw new Refused(401, "DESK-015 sign-in", "Name or password is not right.");
+      }
+      const id = doorkeeper.begin(reply, person);
+      return sessionOf(person, csrfOf(id));
+    },
+    signOut: ({ request, reply }) => {
+      doorkeeper.end(request, reply);
+      return {};
+    },
+    now: async ({ query }) => {
+      const { at, from, count, closed } = query as z.infer<typeof nowQuery>;
+      const { state, clock } = await stand(at);
+      return nowView(state, railroad, { from, count, closed: closed === "true" }, clock, place());
+    },
+    warning: async ({ query }) => {
+      const { id, at } = query as z.infer<typeof warningQuery>;
+      const { state, clock } = await stand(at);
+      return known(warningView(state, railroad, book, id, clock));
+    },
+    act: async ({ body, person }) => {
+      const request = body as ActRequest;
+      const acted = await acting.take(request, person as Person);
+      if (!acted.repeated) counts.acted(request.action);
+      return acted;
+    },
+    line: async ({ query }) => {
+      const { fromMs, toMs, at } = query as z.infer<typeof lineQuery>;
+      const { state, clock } = await stand(at);
+      return lineView(state, railroad, fromMs, toMs, clock, place());
+    },
+    train: async ({ query }) => {
+      const { journey, at } = query as z.infer<typeof trainQuery>;
+      const { state, clock } = await stand(at);
+      return known(trainView(state, railroad, journey, clock));
+    },
+    sites: async ({ query }) => {
+      const { state, clock } = await stand((query as z.infer<typeof atQuery>).at);
+      return sitesView(state, railroad, clock);
+    },
+    handover: async ({ query }) => {
+      const { fromMs, toMs, at } = query as z.infer<typeof windowQuery>;
+      const { state, clock } = await stand(at);
+      return handoverView(state, railroad, fromMs, toMs, operators, clock);
+    },
+    handoverCsv: async ({ query, reply }) => {
+      const { fromMs, toMs, at } = query as z.infer<typeof windowQuery>;
+      const { state } = await stand(at);
+      asFile(reply, "text/csv; charset=utf-8", "handover.csv");
+      return handoverCsv(eventsOf(state, railroad, fromMs, toMs));
+    },
+    audit: ({ query, reply }) => {
+      const { fromMs, toMs } = query as z.infer<typeof windowQuery>;
+      asFile(reply, "application/x-ndjson; charset=utf-8", "desk-actions.jsonl");
+      return auditText(desk, fromMs, toMs);
+    },
+    whatIf: ({ body }) => {
+      const { rules, fromMs, toMs } = body as z.infer<typeof whatIfRequest>;
+      return whatIfs.run(rules, fromMs, toMs);
+    },
+    live: ({ request, reply }) => {
+      listen(request, reply, desk, streams, counts);
+      return undefined;
+    },
+    openApi: ({ reply }) => {
+      reply.type("application/json; charset=utf-8");
+      return openApiText();
+    },
+  };
+  return {
+    handlers,
+    close: () => {
+      for (const stream of streams) stream.end();
+    },
+  };
+}
+
+function waysIn(doorkeeper: Doorkeeper, _parts: HandlerParts): Session["signIn"] {
+  if (doorkeeper.byNameOnly) return ["name"];
+  return doorkeeper.users === null ? [] : ["password"];
+}
+
+async function signedIn(doorkeeper: Doorkeeper, { name, password, role }: z.infer<typeof signIn>): Promise<Person | null> {
+  if (doorkeeper.byNameOnly) {
+    // Nobody can be told from anybody here, so the role is what the person says.
+    const plain = name.trim();
+    return plain === "" || /[\p{Cc}\p{Cs}]/u.test(plain) ? null : { name: plain, role: role ?? "administer" };
+  }
+  if (doorkeeper.users === null || password === undefined) return null;
+  return doorkeeper.users.signIn(name, password);
+}
+
+function known<T>(value: T | null): T {
+  if (value === null) throw new Refused(404, "DESK-022 unknown", "The desk does not know it, or let it go long ago.");
+  return value;
+}
+
+function asFile(reply: Asked["reply"], type: string, name: string): void {
+  reply.type(type).header("content-disposition", `attachment; filename="${name}"`);
+}
+
+/** Every action in a window as it was recorded, in the order in which the log took them. */
+function auditText(desk: Desk, fromMs: number, toMs: number): string {
+  const lines: string[] = [];
+  for (const record of desk.history.all()) {
+    if (record.kind !== "action") continue;
+    const timeMs = Date.parse(record.value.time);
+    if (timeMs >= fromMs && timeMs <= toMs)
+      lines.push(JSON.stringify({ arrivedAt: new Date(record.arrivedMs).toISOString(), ...record.value }));
+  }
+  return lines.map((line) => `${line}\n`).join("");
+}
+
+function listen(request: Asked["request"], reply: Asked["reply"], desk: Desk, streams: Set<LiveStream>, counts: DeskCounts): void {
+  const { hub } = desk;
+  const said = String(request.headers["last-event-id"] ?? (request.query as { after?: string })["after"] ?? "");
+  const from = said === "" ? null : hub.placeOf(said);
+  const stream = new LiveStream(desk, reply.raw, from ?? hub.last, (stalled) => {
+    streams.delete(stream);
+    counts.listening(streams.size);
+    if (stalled) counts.dropped();
+  });
+  if (!hub.listen(stream)) {
+    stream.end();
+    throw new Refused(429, "DESK-032 too-many", "Too many pages are connected.");
+  }
+  streams.add(stream);
+  counts.listening(streams.size);
+  reply.hijack();
+  reply.raw.writeHead(200, {
+    ...(reply.getHeaders() as Record<string, string>),
+    "content-type": "text/event-stream; charset=utf-8",
+    "cache-control": "no-store",
+    "x-accel-buffering": "no",
+  });
+  stream.open(said !== "" && from === null);
+}

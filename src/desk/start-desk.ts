@@ -1,0 +1,80 @@
+import { existsSync } from "node:fs";
+import type { AddressInfo } from "node:net";
+import type { Railroad } from "../line/railroad.ts";
+import type { Log } from "../log/log.ts";
+import { CommandError, EXIT } from "../replay/exit-status.ts";
+import type { Logger } from "../telemetry/logger.ts";
+import type { RuleBook } from "../warning/rule-book.ts";
+import { type DeskClock, machineClock } from "./clock.ts";
+import { Desk } from "./desk.ts";
+import type { DeskConfig } from "./desk-config.ts";
+import { builtPages } from "./page-build.ts";
+import { Sessions } from "./people/sessions.ts";
+import { Users } from "./people/users.ts";
+import { unsafeOpenings } from "./safe-opening.ts";
+import { Doorkeeper } from "./server/doorkeeper.ts";
+import { type DeskCounts, handlersOf } from "./server/handlers.ts";
+import { serverOf } from "./server/server.ts";
+
+export interface DeskOptions {
+  config: DeskConfig;
+  log: Log;
+  railroad: Railroad;
+  book: RuleBook;
+  otherRules?: ReadonlyMap<string, RuleBook>;
+  clock?: DeskClock;
+  /** Words for a demonstration, shown on every page. */
+  demonstration?: string | null;
+  logger?: Logger | null;
+  counts?: Partial<DeskCounts>;
+  /** false: the API without the pages, for tests. */
+  pages?: boolean;
+}
+
+export interface RunningDesk {
+  /** Where the page is. */
+  url: string;
+  port: number;
+  desk: Desk;
+  broken: Promise<Error>;
+  close(): Promise<void>;
+}
+
+/** Opens the desk: reads the log up to now, builds the pages when they are stale, listens. @throws CommandError when it would be unsafe */
+export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
+  const { config, log, railroad, book, logger = null } = options;
+  const users = config.users === undefined || !existsSync(config.users) ? null : new Users(config.users);
+  const unsafe = unsafeOpenings(config, users?.size ?? 0);
+  if (unsafe.length > 0)
+    throw new CommandError(EXIT.lineOrRules, `The desk was not opened.\n${unsafe.map((why) => `  ${why}`).join("\n")}`);
+  const pages = options.pages === false ? null : await builtPages();
+  const desk = new Desk({ log, railroad, book, clock: options.clock ?? machineClock });
+  await desk.open();
+  const doorkeeper = new Doorkeeper(config, users, new Sessions(config.sessions ?? null));
+  const counts: DeskCounts = { listening: () => {}, dropped: () => {}, acted: () => {}, refusedSignIn: () => {}, ...options.counts };
+  const { handlers, close } = handlersOf({
+    desk,
+    doorkeeper,
+    operators: config.operators,
+    otherRules: options.otherRules ?? new Map(),
+    demonstration: options.demonstration ?? null,
+    counts,
+  });
+  const app = await serverOf(config, doorkeeper, handlers, pages, logger);
+  await app.listen({ host: config.host, port: config.port });
+  const { port } = app.server.address() as AddressInfo;
+  const url = `${config.tls === undefined ? "http" : "https"}://${config.host.includes(":") ? `[${config.host}]` : config.host}:${port}/`;
+  logger?.info("desk-opened", "The desk is open.", { url });
+  return {
+    url,
+    port,
+    desk,
+    broken: desk.broken,
+    close: async () => {
+      close();
+      await app.close();
+      await desk.close();
+      logger?.info("desk-closed", "The desk is closed.");
+    },
+  };
+}

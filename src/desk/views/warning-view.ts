@@ -1,0 +1,94 @@
+import type { Journey } from "../../journey/journey.ts";
+import type { Railroad, Way } from "../../line/railroad.ts";
+import type { RuleBook } from "../../warning/rule-book.ts";
+import type { EvidenceReading, Warning } from "../../warning/warning.ts";
+import type { DeskState } from "../board/desk-state.ts";
+import { reachedMs } from "../board/urgency.ts";
+import type { WarningCase } from "../board/warning-case.ts";
+import type { ClockView } from "./clock-view.ts";
+import type { OneWarning } from "./shapes.ts";
+import { stripOf, warnedOf } from "./strip-view.ts";
+
+/** Sites ahead are shown this many links on. */
+const HOPS_AHEAD = 3;
+
+/** One warning with all its evidence; null when the desk does not know it. */
+export function warningView(state: DeskState, railroad: Railroad, book: RuleBook, id: string, clock: ClockView): OneWarning | null {
+  const found = state.board.caseOf(id);
+  if (found === undefined) return null;
+  const { last } = found;
+  const row = found.asRow();
+  const ways = waysAhead(railroad, last);
+  const journey = journeyOf(state, found);
+  const passedMiles = last.evidence.at(-1)?.miles ?? 0;
+  return {
+    clock,
+    row,
+    warning: last,
+    evidence: last.evidence.map((reading) => ({
+      ...reading,
+      name: railroad.sites.get(reading.site)?.name ?? reading.site,
+      why: whyCounts(reading),
+    })),
+    versions: found.versions,
+    actions: found.actions,
+    passedMiles,
+    setOuts: setOutsAhead(last, ways).map((one) => ({ ...one, arrivesMs: reachedMs(row, one.miles) })),
+    sitesAhead: sitesAhead(railroad, ways, journey, Date.parse(last.time)).map((one) => ({ ...one, arrivesMs: reachedMs(row, one.miles) })),
+    strip: journey === null ? [] : stripOf(railroad, journey, warnedOf(state.board, last.journey)),
+    shelveMaxHours: book.at(clock.nowMs).desk.shelveMaxHours,
+  };
+}
+
+function journeyOf(state: DeskState, found: WarningCase): Journey | null {
+  const byId = state.journey(found.last.journey)?.journey;
+  if (byId !== undefined) return byId;
+  for (const trains of state.trains.values()) {
+    const journey = trains.journeyOf(found.last.pass);
+    if (journey !== null) return journey;
+  }
+  return null;
+}
+
+/** Why a reading counts, or does not, in a sentence. */
+export function whyCounts({ used, riseF }: EvidenceReading): string {
+  switch (used) {
+    case "used":
+      return "counts in full";
+    case "low-outlier":
+      return "far below the others: a scanner can read too low, so it hardly counts";
+    case "doubted":
+      return "the scanner or the whole side was doubted at this pass, so it counts less";
+    case "missing":
+      return riseF === null ? "the axle was not seen or not measured here" : "not used";
+  }
+}
+
+/** What lies ahead of the last pass. Where that pass did not see the axle its track is not told, and nothing is said. */
+function waysAhead(railroad: Railroad, warning: Warning): Way[] {
+  if (!railroad.sites.has(warning.site)) return [];
+  return railroad.ahead(warning.site, warning.track, warning.direction, HOPS_AHEAD);
+}
+
+function setOutsAhead(warning: Warning, ways: readonly Way[]): Omit<OneWarning["setOuts"][number], "arrivesMs">[] {
+  const found = new Map<string, Omit<OneWarning["setOuts"][number], "arrivesMs">>();
+  for (const way of ways) {
+    for (const { setOut, miles } of way.setOuts) {
+      const { name, milepost, carLengths } = setOut;
+      if (!found.has(setOut.id)) found.set(setOut.id, { name, milepost, miles, carLengths, chosen: warning.setOut?.place === setOut.id });
+    }
+  }
+  return [...found.values()].sort((a, b) => a.miles - b.miles);
+}
+
+function sitesAhead(
+  railroad: Railroad,
+  ways: readonly Way[],
+  journey: Journey | null,
+  sinceMs: number,
+): Omit<OneWarning["sitesAhead"][number], "arrivesMs">[] {
+  const heard = new Set(journey?.legs.filter((leg) => leg.pass.endedMs > sinceMs).map((leg) => leg.pass.site));
+  return ways
+    .map(({ site, miles }) => ({ site, name: railroad.sites.get(site)?.name ?? site, miles, heard: heard.has(site) }))
+    .sort((a, b) => a.miles - b.miles);
+}
