@@ -73,12 +73,10 @@ function rememberedMembers(): void {
   };
 }
 
-/** A producer of the feed chose a compression that nobody here can read. The topic's own setting can forbid it. */
-export class CodecError extends Error {
-  readonly code = "LOG-008 codec";
-}
-
-/** Only gzip comes with kafkajs: zstd is Node's own; for the others it must be said what to do, not "not implemented". */
+/**
+ * Only gzip comes with kafkajs: zstd is Node's own; for the others it must be said what to do. The error is of the kind on
+ * which kafkajs gives up at once, since trying again reads the same bytes.
+ */
 function codecs(): void {
   kafkajs.CompressionCodecs[CompressionTypes.ZSTD] = () => ({
     compress: async ({ buffer }: { buffer: Buffer }) => zstdCompressSync(buffer),
@@ -89,8 +87,8 @@ function codecs(): void {
     [CompressionTypes.LZ4, "lz4"],
   ] as const) {
     kafkajs.CompressionCodecs[type] = () => {
-      throw new CodecError(
-        `records compressed with ${name} cannot be read here. Let the producer use gzip, zstd or none, or set compression.type=zstd for the topic, so that the broker compresses anew.`,
+      throw new kafkajs.KafkaJSNotImplemented(
+        `LOG-008 codec: records compressed with ${name} cannot be read here. Let the producer use gzip, zstd or none, or set compression.type=zstd for the topic, so that the broker compresses anew.`,
       );
     };
   }
