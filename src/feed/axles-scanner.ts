@@ -1,6 +1,7 @@
-import { AxlesHeaders, bytesOf, type Header, ID_BYTES } from "./axles-header.ts";
+import type { AxleBlock } from "./axle-block.ts";
+import { AxlesHeaders, bytesOf, ID_BYTES } from "./axles-header.ts";
 import { AXLES_A_PASS, AXLES_A_RECORD, GAP_HIGH, ID_CHARS, PASS_MS, SPEED_HIGH, TEMPERATURE_HIGH, TEMPERATURE_LOW } from "./limits.ts";
-import type { Axles, RailColumns } from "./record.ts";
+import { ScannedAxles } from "./scanned-axles.ts";
 
 /**
  * Straight from the bytes of a line to a validated record of axles, for lines written in the usual way: the fields in the
@@ -9,8 +10,8 @@ import type { Axles, RailColumns } from "./record.ts";
  * what is wrong with a line; a test holds the two to the same answer.
  */
 export class AxlesScanner {
-  /** Of the last line that was scanned: its record, key, and where its line break is. */
-  record: Axles | null = null;
+  /** Of the last line that was scanned: its record, good until the next scan, its key, and where its line break is. */
+  readonly record: ScannedAxles = new ScannedAxles();
   key = "";
   end = 0;
   /** Where the scan stands. */
@@ -21,36 +22,38 @@ export class AxlesScanner {
   scan(bytes: Buffer, from: number): boolean {
     const header = this.headers.find(bytes, from);
     if (header === null) return false;
+    const { block } = this.record;
     this.at = from + header.bytes.length;
-    const first = this.number(bytes);
-    if (!(first >= 1 && first <= AXLES_A_PASS) || first !== Math.floor(first) || !this.literal(bytes, MS)) return false;
-    const ms = this.milliseconds(bytes);
-    const n = ms.length;
-    if (n === 0 || first + n - 1 > AXLES_A_PASS || !this.literal(bytes, GAP)) return false;
-    const gap = this.column(bytes, n, 0, GAP_HIGH);
-    if (gap === null) return false;
-    const speed = this.literal(bytes, SPEED) ? this.column(bytes, n, 0, SPEED_HIGH) : undefined;
-    if (speed === null || !this.literal(bytes, LEFT)) return false;
-    const left = this.rail(bytes, n);
-    if (left === null || !this.literal(bytes, RIGHT)) return false;
-    const right = this.rail(bytes, n);
-    if (right === null) return false;
-    const tag = this.literal(bytes, TAG) ? this.tags(bytes, n) : undefined;
-    if (tag === null || !this.literal(bytes, tag === undefined ? END : END_OF_TAGS)) return false;
+    const first = this.ordinal(bytes);
+    if (!(first >= 1 && first <= AXLES_A_PASS) || !this.literal(bytes, MS)) return false;
+    const n = this.milliseconds(bytes, block.ms);
+    if (n === 0 || first + n - 1 > AXLES_A_PASS) return false;
+    if (!this.literal(bytes, GAP) || !this.column(bytes, n, 0, GAP_HIGH, block.gap)) return false;
+    block.hasSpeed = this.literal(bytes, SPEED);
+    if (block.hasSpeed && !this.column(bytes, n, 0, SPEED_HIGH, block.speed)) return false;
+    if (!this.literal(bytes, LEFT) || !this.rail(bytes, n, block, 0)) return false;
+    if (!this.literal(bytes, RIGHT) || !this.rail(bytes, n, block, 1)) return false;
+    block.tag = null;
+    if (this.literal(bytes, TAG)) {
+      block.tag = this.tags(bytes, n);
+      if (block.tag === null || !this.literal(bytes, END_OF_TAGS)) return false;
+    } else if (!this.literal(bytes, END)) return false;
     if (bytes[this.at] === RETURN) this.at++;
     if (bytes[this.at] !== NEWLINE) return false;
-    this.record = recordOf(header, first, ms, gap, speed, left, right, tag);
+    block.first = first;
+    block.count = n;
+    this.record.site = header.site;
+    this.record.track = header.track;
+    this.record.pass = header.pass;
     this.key = header.key;
     this.end = this.at;
     return true;
   }
 
-  private rail(bytes: Buffer, n: number): RailColumns | null {
-    const bearing = this.column(bytes, n, TEMPERATURE_LOW, TEMPERATURE_HIGH);
-    if (bearing === null) return null;
-    if (!this.literal(bytes, WHEEL)) return { bearing };
-    const wheel = this.column(bytes, n, TEMPERATURE_LOW, TEMPERATURE_HIGH);
-    return wheel === null ? null : { bearing, wheel };
+  private rail(bytes: Buffer, n: number, block: AxleBlock, rail: 0 | 1): boolean {
+    if (!this.column(bytes, n, TEMPERATURE_LOW, TEMPERATURE_HIGH, block.bearing[rail])) return false;
+    block.hasWheel[rail] = this.literal(bytes, WHEEL);
+    return !block.hasWheel[rail] || this.column(bytes, n, TEMPERATURE_LOW, TEMPERATURE_HIGH, block.wheel[rail]);
   }
 
   private tags(bytes: Buffer, n: number): (string | null)[] | null {
@@ -80,72 +83,74 @@ export class AxlesScanner {
     return bytes.toString("latin1", start, end);
   }
 
-  /** The column that sets the number of axles; empty when it is not as it should be. */
-  private milliseconds(bytes: Buffer): number[] {
-    const out: number[] = [];
-    for (;;) {
-      const value = this.number(bytes);
-      if (!(value >= 0 && value <= PASS_MS) || out.length === AXLES_A_RECORD) return [];
-      out.push(value);
-      const next = bytes[this.at++];
-      if (next === BRACKET) return out;
-      if (next !== COMMA) return [];
+  /** A whole number from 1 on; 0 when it is none, or longer than any count of axles. */
+  private ordinal(bytes: Buffer): number {
+    let at = this.at;
+    let value = 0;
+    // JSON has no leading zeros.
+    if (bytes[at] === ZERO) return 0;
+    for (let digit = bytes[at]! - ZERO; digit >= 0 && digit <= 9; digit = bytes[++at]! - ZERO) {
+      value = value * 10 + digit;
+      if (value > AXLES_A_PASS) return 0;
     }
+    this.at = at;
+    return value;
   }
 
-  /** A column of exactly n readings, to behind its bracket. */
-  private column(bytes: Buffer, n: number, low: number, high: number): (number | null)[] | null {
-    if (n === 1) {
-      const only = bytes[this.at] === LETTER_N ? this.nothing(bytes) : this.number(bytes);
-      return (only === null || (only >= low && only <= high)) && bytes[this.at++] === BRACKET ? [only] : null;
+  /** The column that sets the number of axles, to behind its bracket; returns how many, 0 when it is not as it should be. */
+  private milliseconds(bytes: Buffer, out: Float64Array): number {
+    for (let i = 0; i < AXLES_A_RECORD; i++) {
+      const at = this.number(bytes, this.at, out, i);
+      if (at === 0 || !(out[i]! >= 0 && out[i]! <= PASS_MS)) return 0;
+      const next = bytes[at];
+      this.at = at + 1;
+      if (next === BRACKET) return i + 1;
+      if (next !== COMMA) return 0;
     }
-    // A copy of a packed array of doubles: its values are then written in place, without a box for each.
-    const out: number[] = TEMPLATES[n]!.slice();
+    return 0;
+  }
+
+  /** A column of exactly n readings, to behind its bracket; NaN where one was not taken. */
+  private column(bytes: Buffer, n: number, low: number, high: number, out: Float64Array): boolean {
+    let at = this.at;
     for (let i = 0; i < n; i++) {
-      if (bytes[this.at] === LETTER_N) return this.rest(bytes, out, i, low, high);
-      const value = this.number(bytes);
-      if (!(value >= low && value <= high) || bytes[this.at++] !== (i === n - 1 ? BRACKET : COMMA)) return null;
-      out[i] = value;
+      if (bytes[at] === LETTER_N) {
+        this.at = at;
+        if (!this.literal(bytes, NULL)) return false;
+        at = this.at;
+        out[i] = Number.NaN;
+      } else {
+        at = this.number(bytes, at, out, i);
+        if (at === 0 || !(out[i]! >= low && out[i]! <= high)) return false;
+      }
+      if (bytes[at++] !== (i === n - 1 ? BRACKET : COMMA)) return false;
     }
-    return out;
-  }
-
-  /** The rest of a column from its first reading on that was not taken. */
-  private rest(bytes: Buffer, out: (number | null)[], from: number, low: number, high: number): (number | null)[] | null {
-    for (let i = from; i < out.length; i++) {
-      const value = bytes[this.at] === LETTER_N ? this.nothing(bytes) : this.number(bytes);
-      if (value !== null && !(value >= low && value <= high)) return null;
-      if (bytes[this.at++] !== (i === out.length - 1 ? BRACKET : COMMA)) return null;
-      out[i] = value;
-    }
-    return out;
-  }
-
-  private nothing(bytes: Buffer): null | number {
-    return this.literal(bytes, NULL) ? null : Number.NaN;
+    this.at = at;
+    return true;
   }
 
   /**
-   * A plain decimal number. NaN for what is none, has an exponent or more than 15 digits: up to there digits and power of
-   * ten are exact in double, so their quotient is rounded once and is the very number that JSON.parse gives.
+   * A plain decimal number at `at`, into `out[i]`; returns where it ends. 0 for what is none, has an exponent or more than
+   * 15 digits: up to there digits and power of ten are exact in double, so their quotient is rounded once and is the very
+   * number that JSON.parse gives.
    */
-  private number(bytes: Buffer): number {
-    let at = this.at;
+  private number(bytes: Buffer, from: number, out: Float64Array, i: number): number {
+    let at = from;
     const negative = bytes[at] === MINUS;
     if (negative) at++;
     const start = at;
     let digit = bytes[at]! - ZERO;
-    if (digit < 0 || digit > 9) return Number.NaN;
+    if (digit < 0 || digit > 9) return 0;
     let digits = digit;
     digit = bytes[++at]! - ZERO;
     // JSON has no leading zeros.
-    if (digits === 0 && digit >= 0 && digit <= 9) return Number.NaN;
+    if (digits === 0 && digit >= 0 && digit <= 9) return 0;
     while (digit >= 0 && digit <= 9) {
       digits = digits * 10 + digit;
       digit = bytes[++at]! - ZERO;
     }
-    let value = digits;
-    let dot = 0;
+    let places = 0;
+    let length = at - start;
     if (digit === DOT - ZERO) {
       const point = at;
       digit = bytes[++at]! - ZERO;
@@ -153,14 +158,14 @@ export class AxlesScanner {
         digits = digits * 10 + digit;
         digit = bytes[++at]! - ZERO;
       }
-      const places = at - point - 1;
-      if (places === 0 || places > EXACT_DIGITS) return Number.NaN;
-      value = digits / POWERS[places]!;
-      dot = 1;
+      places = at - point - 1;
+      if (places === 0) return 0;
+      length += places;
     }
-    if (at - start - dot > EXACT_DIGITS) return Number.NaN;
-    this.at = at;
-    return negative ? -value : value;
+    if (length > EXACT_DIGITS) return 0;
+    const value = places === 0 ? digits : digits / POWERS[places]!;
+    out[i] = negative ? -value : value;
+    return at;
   }
 
   /** Steps over the literal when it is there. */
@@ -196,28 +201,3 @@ const LETTER_N = 110;
 
 const EXACT_DIGITS = 15;
 const POWERS = Float64Array.from({ length: EXACT_DIGITS + 1 }, (_, places) => 10 ** places);
-
-/** Arrays of n doubles. */
-const TEMPLATES = Array.from({ length: AXLES_A_RECORD + 1 }, (_, n) => Array.from({ length: n }, () => 0.5));
-
-/** Fields in the contract's order, and only those that are there. */
-function recordOf(
-  { site, track, pass }: Header,
-  first: number,
-  ms: number[],
-  gap: (number | null)[],
-  speed: (number | null)[] | undefined,
-  left: RailColumns,
-  right: RailColumns,
-  tag: (string | null)[] | undefined,
-): Axles {
-  const type = "axles";
-  if (tag === undefined) {
-    return speed === undefined
-      ? { type, site, track, pass, first, ms, gap, left, right }
-      : { type, site, track, pass, first, ms, gap, speed, left, right };
-  }
-  return speed === undefined
-    ? { type, site, track, pass, first, ms, gap, left, right, tag }
-    : { type, site, track, pass, first, ms, gap, speed, left, right, tag };
-}

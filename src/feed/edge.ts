@@ -61,19 +61,19 @@ export function speedMph(edge: Edge, speed: number | null): number {
   return speed === null ? Number.NaN : onGrid(speed * edge.mphPerSpeed);
 }
 
-/** A column of readings into `target` from row `at` on: °F above ambient, NaN where not measured. */
-export function riseColumn(edge: Edge, source: readonly (number | null)[], passAmbientF: number, target: Float32Array, at: number): void {
-  column(source, edge.degreesF, offsetF(edge, passAmbientF), target, at);
+/** The first `count` readings of a column into `target` from row `at` on: °F above ambient; NaN where not measured stays NaN. */
+export function riseColumn(edge: Edge, source: Float64Array, count: number, passAmbientF: number, target: Float32Array, at: number): void {
+  column(source, count, edge.degreesF, offsetF(edge, passAmbientF), target, at);
 }
 
-/** A column of distances into `target` from row `at` on: inches. */
-export function gapColumn(edge: Edge, source: readonly (number | null)[], target: Float32Array, at: number): void {
-  column(source, edge.inchesPerGap, 0, target, at);
+/** Distances, the same way: inches. */
+export function gapColumn(edge: Edge, source: Float64Array, count: number, target: Float32Array, at: number): void {
+  column(source, count, edge.inchesPerGap, 0, target, at);
 }
 
-/** A column of speeds into `target` from row `at` on: mph. */
-export function speedColumn(edge: Edge, source: readonly (number | null)[], target: Float32Array, at: number): void {
-  column(source, edge.mphPerSpeed, 0, target, at);
+/** Speeds, the same way: mph. */
+export function speedColumn(edge: Edge, source: Float64Array, count: number, target: Float32Array, at: number): void {
+  column(source, count, edge.mphPerSpeed, 0, target, at);
 }
 
 /** What is added to a reading in °F to have it above ambient. */
@@ -82,9 +82,6 @@ function offsetF(edge: Edge, passAmbientF: number): number {
   return (edge.units.temperature === "C" ? FREEZING_F : 0) - passAmbientF;
 }
 
-function column(source: readonly (number | null)[], factor: number, offset: number, target: Float32Array, at: number): void {
-  for (let i = 0; i < source.length; i++) {
-    const value = source[i]!;
-    target[at + i] = value === null ? Number.NaN : onGrid(value * factor + offset);
-  }
+function column(source: Float64Array, count: number, factor: number, offset: number, target: Float32Array, at: number): void {
+  for (let i = 0; i < count; i++) target[at + i] = onGrid(source[i]! * factor + offset);
 }

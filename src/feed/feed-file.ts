@@ -1,7 +1,7 @@
 import { FeedBytes } from "./feed-bytes.ts";
 import type { FeedLine } from "./feed-line.ts";
 import { FeedUnreadable, unreadableCode } from "./feed-unreadable.ts";
-import { LineCutter } from "./line-cutter.ts";
+import { LineCutter, type LineVisitor } from "./line-cutter.ts";
 
 /**
  * A feed file: JSON Lines in arrival order, plain, gzip or zstd told apart by the first bytes; `-` is standard input.
@@ -38,17 +38,38 @@ export class FeedFile implements AsyncIterable<FeedLine[]> {
 
   /** Throws FeedUnreadable, after all that could be read was handed on. */
   async *[Symbol.asyncIterator](): AsyncGenerator<FeedLine[]> {
+    for await (const piece of this.pieces()) {
+      const batch = this.cutter.cut(piece);
+      if (batch.length > 0) yield batch;
+    }
+    const last = this.cutter.end();
+    if (last.length > 0) yield last;
+  }
+
+  /**
+   * Shows every line to a visitor, and gives how many they were after every piece of the file. Throws FeedUnreadable, after
+   * all that could be read was shown.
+   */
+  async *shownTo(visitor: LineVisitor): AsyncGenerator<number> {
+    let shown = 0;
+    for await (const piece of this.pieces()) {
+      this.cutter.visit(piece, visitor);
+      const lines = this.cutter.lines - this.cutter.blank;
+      if (lines > shown) yield lines - shown;
+      shown = lines;
+    }
+    const last = this.cutter.end();
+    for (const line of last) visitor.line(line);
+    if (last.length > 0) yield last.length;
+  }
+
+  private async *pieces(): AsyncGenerator<Buffer> {
     try {
-      for await (const piece of this.bytes) {
-        const batch = this.cutter.cut(piece);
-        if (batch.length > 0) yield batch;
-      }
+      yield* this.bytes;
     } catch (cause) {
       // An unfinished last line is left out: the error says where the feed broke off.
       throw new FeedUnreadable(unreadableCode(cause), this.path, this.cutter.lines, this.bytes.bytesRead, cause);
     }
-    const last = this.cutter.end();
-    if (last.length > 0) yield last;
   }
 }
 

@@ -1,5 +1,5 @@
+import type { AxleBlock } from "../feed/axle-block.ts";
 import { type Edge, gapColumn, riseColumn, speedColumn } from "../feed/edge.ts";
-import type { Axles } from "../feed/record.ts";
 import type { ByRail } from "./pass.ts";
 
 /** Float32 columns that lie in one piece of memory with the times: speed and bearings, and wheels where there are any. */
@@ -38,30 +38,28 @@ export class AxleColumns {
     }
   }
 
-  /** Converts a record's columns into rows from `at` on. */
-  write(edge: Edge, ambientF: number, record: Axles, at: number): void {
-    const { ms, left, right } = record;
-    const rows = ms.length;
-    for (let i = 0; i < rows; i++) this.ms[at + i] = ms[i]!;
-    gapColumn(edge, record.gap, this.gapInches, at);
-    if (record.speed === undefined) this.speedMph.fill(Number.NaN, at, at + rows);
-    else speedColumn(edge, record.speed, this.speedMph, at);
-    riseColumn(edge, left.bearing, ambientF, this.bearingRiseF[0], at);
-    riseColumn(edge, right.bearing, ambientF, this.bearingRiseF[1], at);
-    if (left.wheel === undefined && right.wheel === undefined && !this.hasWheel) return;
-    this.#wheel(edge, ambientF, record, at);
+  /** Converts a block's columns into rows from `at` on. */
+  write(edge: Edge, ambientF: number, block: AxleBlock, at: number): void {
+    const { count } = block;
+    const { ms } = this;
+    for (let i = 0; i < count; i++) ms[at + i] = block.ms[i]!;
+    gapColumn(edge, block.gap, count, this.gapInches, at);
+    if (block.hasSpeed) speedColumn(edge, block.speed, count, this.speedMph, at);
+    else this.speedMph.fill(Number.NaN, at, at + count);
+    riseColumn(edge, block.bearing[0], count, ambientF, this.bearingRiseF[0], at);
+    riseColumn(edge, block.bearing[1], count, ambientF, this.bearingRiseF[1], at);
+    if (block.hasWheel[0] || block.hasWheel[1] || this.hasWheel) this.#wheel(edge, ambientF, block, at);
   }
 
-  #wheel(edge: Edge, ambientF: number, record: Axles, at: number): void {
+  #wheel(edge: Edge, ambientF: number, block: AxleBlock, at: number): void {
     if (!this.hasWheel) {
       this.hasWheel = true;
       for (const column of this.wheelRiseF) column.fill(Number.NaN);
     }
-    const rows = record.ms.length;
-    for (const rail of [0, 1] as const) {
-      const source = rail === 0 ? record.left.wheel : record.right.wheel;
-      if (source === undefined) this.wheelRiseF[rail].fill(Number.NaN, at, at + rows);
-      else riseColumn(edge, source, ambientF, this.wheelRiseF[rail], at);
+    for (let rail = 0; rail < 2; rail++) {
+      const column = this.wheelRiseF[rail as 0 | 1];
+      if (block.hasWheel[rail as 0 | 1]) riseColumn(edge, block.wheel[rail as 0 | 1], block.count, ambientF, column, at);
+      else column.fill(Number.NaN, at, at + block.count);
     }
   }
 

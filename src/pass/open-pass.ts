@@ -1,6 +1,8 @@
+import { AxleBlock } from "../feed/axle-block.ts";
 import { ambientF, type Edge } from "../feed/edge.ts";
 import { AXLES_A_PASS, AXLES_A_RECORD } from "../feed/limits.ts";
 import type { Axles, Integrity, PassBegun, PassEnded } from "../feed/record.ts";
+import { ScannedAxles } from "../feed/scanned-axles.ts";
 import type { Direction } from "../line/railroad.ts";
 import { AxleColumns } from "./axle-columns.ts";
 
@@ -9,6 +11,8 @@ const FIRST_ROOM = 512;
 /** Records kept until the begin comes: one for every axle a pass may have. */
 const EARLY_RECORDS = AXLES_A_PASS;
 
+/** Records that come as arrays are put in here before they are written. */
+const arrays = new AxleBlock();
 /** Axle records are compared and mixed here before they touch a pass; written anew before each use. */
 const bench = new AxleColumns(AXLES_A_RECORD);
 
@@ -99,24 +103,24 @@ export class OpenPass {
 
   /** Takes an axle record; false when every axle of it is here already. */
   take(edge: Edge, record: Axles): boolean {
-    if (this.hasBegin) return this.#write(edge, record);
+    const block = record instanceof ScannedAxles ? record.block : arrays.fill(record);
+    if (this.hasBegin) return this.#write(edge, block);
     // Absolute readings need the ambient that comes with the begin: nothing is converted before it.
-    if (this.#early.length < EARLY_RECORDS) this.#early.push(record);
-    const fresh = this.#fresh(record);
-    this.#mark(record, fresh);
+    if (this.#early.length < EARLY_RECORDS) this.#early.push(record instanceof ScannedAxles ? record.kept() : record);
+    const fresh = this.#fresh(block);
+    this.#mark(block, fresh);
     return fresh > 0;
   }
 
-  #write(edge: Edge, record: Axles): boolean {
-    const at = record.first - 1;
-    const count = record.ms.length;
-    const fresh = this.#fresh(record);
-    if (fresh === count) {
-      this.columns.write(edge, this.ambientF, record, at);
-      for (let i = 0; i < count; i++) if (record.ms[i]! > this.lastMs) this.lastMs = record.ms[i]!;
-      if (record.tag !== undefined) this.#tag(record.tag, at);
-    } else this.#mix(edge, record, at);
-    this.#mark(record, fresh);
+  #write(edge: Edge, block: AxleBlock): boolean {
+    const at = block.first - 1;
+    const fresh = this.#fresh(block);
+    if (fresh === block.count) {
+      this.columns.write(edge, this.ambientF, block, at);
+      for (let i = 0; i < block.count; i++) if (block.ms[i]! > this.lastMs) this.lastMs = block.ms[i]!;
+      if (block.tag !== null) this.#tag(block.tag, at);
+    } else this.#mix(edge, block, at);
+    this.#mark(block, fresh);
     return fresh > 0;
   }
 
@@ -127,7 +131,7 @@ export class OpenPass {
     this.#early = [];
     this.seen.fill(0, 0, this.rows);
     this.rows = this.arrived = 0;
-    for (const record of early) this.#write(edge, record);
+    for (const record of early) this.#write(edge, arrays.fill(record));
   }
 
   #grow(rows: number): void {
@@ -139,9 +143,9 @@ export class OpenPass {
   }
 
   /** How many of the record's axles are not here yet. */
-  #fresh(record: Axles): number {
-    const at = record.first - 1;
-    const rows = at + record.ms.length;
+  #fresh(block: AxleBlock): number {
+    const at = block.first - 1;
+    const rows = at + block.count;
     if (rows > this.seen.length) this.#grow(rows);
     const { seen } = this;
     let fresh = 0;
@@ -149,10 +153,10 @@ export class OpenPass {
     return fresh;
   }
 
-  #mark(record: Axles, fresh: number): void {
+  #mark(block: AxleBlock, fresh: number): void {
     if (fresh === 0) return;
-    const at = record.first - 1;
-    const rows = at + record.ms.length;
+    const at = block.first - 1;
+    const rows = at + block.count;
     for (let row = at; row < rows; row++) this.seen[row] = 1;
     this.arrived += fresh;
     if (rows > this.rows) this.rows = rows;
@@ -163,18 +167,18 @@ export class OpenPass {
   }
 
   /** Some axles of the record are here already: the first word stands, another one is noted. */
-  #mix(edge: Edge, record: Axles, at: number): void {
+  #mix(edge: Edge, block: AxleBlock, at: number): void {
     bench.hasWheel = false;
-    bench.write(edge, this.ambientF, record, 0);
-    for (let i = 0; i < record.ms.length; i++) {
+    bench.write(edge, this.ambientF, block, 0);
+    for (let i = 0; i < block.count; i++) {
       const row = at + i;
-      const tag = record.tag?.[i] ?? null;
+      const tag = block.tag?.[i] ?? null;
       if (this.seen[row] === 1) {
         if (!this.columns.sameRow(bench, i, row) || tag !== (this.tags.get(row) ?? null)) this.repeatDiffers = true;
         continue;
       }
       this.columns.copyRow(bench, i, row);
-      if (record.ms[i]! > this.lastMs) this.lastMs = record.ms[i]!;
+      if (block.ms[i]! > this.lastMs) this.lastMs = block.ms[i]!;
       if (tag !== null) this.tags.set(row, tag);
     }
   }

@@ -1,5 +1,6 @@
 import { readFeed } from "../feed/feed-file.ts";
 import { decodeLine } from "../feed/feed-line.ts";
+import type { LineVisitor } from "../feed/line-cutter.ts";
 import type { LookTaken } from "../flow/bearings.ts";
 import { RailroadFlow } from "../flow/railroad-flow.ts";
 import type { Sink } from "../flow/sink.ts";
@@ -37,19 +38,24 @@ export async function replay(options: ReplayOptions): Promise<Day> {
   let bytes = 0;
   for (const [partition, path] of options.feeds.entries()) {
     const feed = readFeed(path);
-    for await (const batch of feed) {
-      account.addRead(batch.length);
-      for (let i = 0; i < batch.length; i++) {
-        const line = batch[i]!;
+    const visitor: LineVisitor = {
+      axles: (record, _key, line) => {
+        const outcome = flow.step(record, "axle-readings", partition, line);
+        if (outcome !== "rejected") account.addOutcome("axle-readings", outcome);
+      },
+      line: (line) => {
         const decoded = decodeLine(line, partition);
         if (decoded.rejected !== undefined) {
           account.addRejected(decoded.rejected);
           if (narrow.rejected(decoded.rejected)) outputs?.put("rejected", decoded.rejected);
-          continue;
+          return;
         }
         const outcome = flow.step(decoded.record, line.topic, partition, line.line);
         if (outcome !== "rejected") account.addOutcome(line.topic, outcome);
-      }
+      },
+    };
+    for await (const records of feed.shownTo(visitor)) {
+      account.addRead(records);
       options.onProgress?.({
         bytes: bytes + feed.bytesRead,
         totalBytes: options.feeds.length === 1 ? feed.bytesTotal : null,

@@ -21,7 +21,7 @@ function judged(line: Buffer): { key: unknown; record: unknown } | undefined {
 
 function scanned(scanner: AxlesScanner, line: Buffer): { key: unknown; record: unknown } | undefined {
   const bytes = Buffer.concat([line, Buffer.from("\n")]);
-  return scanner.scan(bytes, 0) ? { key: scanner.key, record: scanner.record } : undefined;
+  return scanner.scan(bytes, 0) ? { key: scanner.key, record: scanner.record.kept() } : undefined;
 }
 
 function lineOf(record: object, key = "alder-14/1"): Buffer {
@@ -154,7 +154,7 @@ describe("axles read straight from the bytes", () => {
       for (let i = 0; i < 9000; i++) {
         const value = { ...axles, site: `s${i}`, pass: `${round}` };
         if (scanned(scanner, lineOf(value, `s${i}/1`))?.key !== `s${i}/1`) throw new Error(`site s${i} was mixed up`);
-        expect(scanner.record!.site).toBe(`s${i}`);
+        expect(scanner.record.site).toBe(`s${i}`);
       }
     }
   });

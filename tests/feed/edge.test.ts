@@ -95,12 +95,13 @@ describe("a reading at the edge", () => {
     fc.assert(
       fc.property(fc.array(reading, { maxLength: 64 }), fc.constantFrom(celsius, absoluteC, absoluteF), fc.nat(3), (source, any, at) => {
         const target = new Float32Array(at + source.length + 1).fill(-7);
-        riseColumn(any, source, 41, target, at);
+        const given = Float64Array.from(source, (x) => x ?? Number.NaN);
+        riseColumn(any, given, source.length, 41, target, at);
         expect([...target.subarray(at, at + source.length)]).toEqual(source.map((x) => Math.fround(riseF(any, x, 41))));
         expect([target[at + source.length], ...target.subarray(0, at)]).toEqual(Array(at + 1).fill(-7));
-        gapColumn(any, source, target, at);
+        gapColumn(any, given, source.length, target, at);
         expect([...target.subarray(at, at + source.length)]).toEqual(source.map((x) => Math.fround(gapInches(any, x))));
-        speedColumn(any, source, target, at);
+        speedColumn(any, given, source.length, target, at);
         expect([...target.subarray(at, at + source.length)]).toEqual(source.map((x) => Math.fround(speedMph(any, x))));
       }),
       { numRuns: 500, seed: 23 },
