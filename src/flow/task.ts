@@ -1,0 +1,337 @@
+import {
+  type Batch,
+  type Claim,
+  FencedError,
+  type Log,
+  type LogRecord,
+  type NewRecord,
+  NoRoomError,
+  type Source,
+  UnknownOutcomeError,
+} from "../log/log.ts";
+import type { Logger } from "../telemetry/logger.ts";
+import type { StageMetrics } from "../telemetry/metrics.ts";
+import { type Clock, pauseOf } from "./clock.ts";
+import type { MakeFold, StageFold } from "./stage-fold.ts";
+import { Uncommitted } from "./uncommitted.ts";
+
+/**
+ * The life of a task, one input partition of one stage:
+ *
+ *            ┌────────────── any error ◄──────────┐
+ *            ▼                                    │
+ *   ──► broken ──a while──► fenced ──► recovering ──► running
+ *  claim     (whoever was before)  (re-fold,        │
+ *                                   nothing said)   └──► dropped: taken over, or given back
+ */
+export type TaskState = "fenced" | "recovering" | "running" | "broken" | "dropped";
+
+/** Folding without a break, at most: then the log gets a sign of life and others their turn. */
+const CHUNK_MS = 25;
+/** Records between two looks at the clock. */
+const LOOK_EVERY = 16;
+/** Something to say waits no longer than this. */
+export const COMMIT_WITHIN_MS = 50;
+/** A position without anything to say is worth less: it only shortens a recovery. */
+export const COMMIT_IDLE_MS = 1_000;
+/** So far behind, more goes into a commit and what matters waits its 50 ms. */
+const FAR_BEHIND = 5_000;
+/** First and longest wait before a broken task tries again. */
+const FIRST_WAIT_MS = 20;
+const LONGEST_WAIT_MS = 5_000;
+/** A task that was fenced although the partition is still its own takes it again after this: longer than a session of a group. */
+export const FENCED_PATIENCE_MS = 10_000;
+/** A fold that throws so often at the same place will always throw. */
+const MOST_FAULTS = 5;
+
+export interface TaskParts {
+  source: Source;
+  log: Log;
+  make: MakeFold;
+  clock: Clock;
+  metrics: StageMetrics;
+  logger: Logger;
+  pause(): void;
+  resume(from: number): void;
+  /** The fold itself is at fault and recovery does not help: the process must end. */
+  failed(error: Error): void;
+}
+
+/** Folds one partition, exactly once: outputs and position go out in one commit, and whatever fails is folded again from the log. */
+export class Task {
+  readonly source: Source;
+  private readonly parts: TaskParts;
+  private readonly uncommitted = new Uncommitted();
+  private stateNow: TaskState = "broken";
+  private fold: StageFold | null = null;
+  private claim: Claim | null = null;
+  /** Rises with every claim and every end, so that what is still under way knows that it is of the past. */
+  private life = 0;
+  /** Everything below is committed. */
+  private committed = 0;
+  private committing: Promise<void> | null = null;
+  private cancelTimer: (() => void) | null = null;
+  private waits = 0;
+  private faults = 0;
+  private faultAt = -1;
+  private recoveringSinceMs = 0;
+  private progressAtMs: number;
+  private end = 0;
+  private hasNoRoom = false;
+
+  constructor(parts: TaskParts) {
+    this.parts = parts;
+    this.source = parts.source;
+    this.progressAtMs = parts.clock.now();
+  }
+
+  get state(): TaskState {
+    return this.stateNow;
+  }
+
+  /** How long there has been something to do and nothing was done; 0 while all is well. A log without room is no stall. */
+  stalledMs(nowMs: number): number {
+    const hasWork = this.stateNow === "broken" || this.uncommitted.next < this.end;
+    return hasWork && !this.hasNoRoom ? nowMs - this.progressAtMs : 0;
+  }
+
+  /** Takes the partition: whoever had it is fenced. Answers with the offset to read from. Tries until `signal` aborts. */
+  async take(signal: AbortSignal): Promise<number> {
+    const life = ++this.life;
+    while (!signal.aborted) {
+      try {
+        const claim = await this.parts.log.claim(this.source);
+        if (life !== this.life || signal.aborted) break;
+        return this.begin(claim);
+      } catch (error) {
+        if (life !== this.life) break;
+        this.hasNoRoom = error instanceof NoRoomError;
+        this.tell("broken", error as Error);
+        await pauseOf(this.parts.clock, this.nextWaitMs(), signal);
+        if (life !== this.life) break;
+      }
+    }
+    return 0;
+  }
+
+  /** Records in order. Answers when they are folded; what they led to may still be on its way into the log. */
+  async records(batch: Batch, signal: AbortSignal): Promise<void> {
+    const { life } = this;
+    const { clock } = this.parts;
+    if (this.fold === null) return;
+    this.end = batch.end;
+    for (let at = 0; at < batch.records.length; ) {
+      try {
+        at = this.foldSome(batch.records, at, batch.end);
+      } catch (error) {
+        this.fault(error as Error, signal);
+        return;
+      }
+      if (this.uncommitted.matters || this.uncommitted.isFull) this.commitSoon(signal);
+      else this.commitLater(signal);
+      await batch.heartbeat();
+      if (at < batch.records.length) await clock.breathe();
+      if (life !== this.life) return;
+      if (batch.stale) return this.drop();
+      // Back pressure: no more is folded than one commit ahead of the log.
+      while (this.uncommitted.isFull && this.committing !== null) await this.committing;
+      if (life !== this.life) return;
+    }
+  }
+
+  /** The partition goes to somebody else: what is folded is committed if it still can be, and the claim given back. */
+  async giveBack(): Promise<void> {
+    await this.committing;
+    const { claim, life, uncommitted } = this;
+    if (claim !== null && this.stateNow === "running" && uncommitted.next > this.committed) {
+      await claim.commit(this.cut()).catch((error: unknown) => {
+        if (life === this.life)
+          this.parts.logger.debug("task-dropped", "the last commit did not go through; whoever is next folds it again", { error });
+      });
+    }
+    this.drop();
+    await claim?.release().catch(() => {});
+  }
+
+  /** Ends quietly. Whatever is under way is of the past. */
+  drop(): void {
+    this.end = 0;
+    this.stop("dropped");
+    this.parts.metrics.forget();
+  }
+
+  private begin(claim: Claim): number {
+    const { position, refoldFrom } = claim.start;
+    this.claim = claim;
+    this.fold = this.parts.make(this.source);
+    this.committed = position;
+    this.hasNoRoom = false;
+    this.uncommitted.begin(refoldFrom, position);
+    this.recoveringSinceMs = this.parts.clock.now();
+    this.progressAtMs = this.recoveringSinceMs;
+    this.tell("fenced");
+    this.tell("recovering");
+    if (refoldFrom >= position) this.recovered();
+    return refoldFrom;
+  }
+
+  private recovered(): void {
+    const { metrics, clock } = this.parts;
+    metrics.recoveries.add(1);
+    metrics.recovery.observe((clock.now() - this.recoveringSinceMs) / 1_000);
+    this.tell("running");
+  }
+
+  /** Folds from `at` on until a chunk is full or something that matters is said; answers with the next to fold. */
+  private foldSome(records: readonly LogRecord[], at: number, end: number): number {
+    const { uncommitted, fold } = this;
+    const { metrics, clock } = this.parts;
+    const beganMs = clock.now();
+    const began = at;
+    let here = at;
+    while (here < records.length) {
+      const record = records[here]!;
+      here++;
+      // Read twice: the log was asked to begin again before this was answered.
+      if (record.offset < uncommitted.next) continue;
+      uncommitted.fold(record.offset);
+      const outcome = (fold as StageFold).step(record, uncommitted);
+      if (record.offset < this.committed) metrics.refolded.add(1);
+      else metrics[outcome].add(1);
+      if (uncommitted.isFull || (uncommitted.matters && end - record.offset < FAR_BEHIND)) break;
+      if ((here - began) % LOOK_EVERY === 0 && clock.now() - beganMs >= CHUNK_MS) break;
+    }
+    const nowMs = clock.now();
+    this.progressAtMs = nowMs;
+    if (this.stateNow === "recovering" && uncommitted.next >= this.committed) this.recovered();
+    this.count(here - began, nowMs - beganMs, end);
+    return here;
+  }
+
+  private count(records: number, ms: number, end: number): void {
+    const { metrics } = this.parts;
+    const { fold, uncommitted } = this;
+    metrics.in.add(records);
+    metrics.fold.observe(ms / 1_000);
+    metrics.behind.set(Math.max(0, end - uncommitted.next));
+    if (fold === null) return;
+    if (!Number.isNaN(fold.lastEventMs)) metrics.lastEventMs.set(fold.lastEventMs);
+    if (!Number.isNaN(fold.lastTickMs)) metrics.lastTickMs.set(fold.lastTickMs);
+  }
+
+  private commitLater(signal: AbortSignal): void {
+    if (this.cancelTimer !== null || this.uncommitted.next <= this.committed) return;
+    const waitMs = this.uncommitted.isEmpty ? COMMIT_IDLE_MS : COMMIT_WITHIN_MS;
+    const { life } = this;
+    this.cancelTimer = this.parts.clock.after(waitMs, () => {
+      this.cancelTimer = null;
+      if (life === this.life) this.commitSoon(signal);
+    });
+  }
+
+  private commitSoon(signal: AbortSignal): void {
+    if (this.committing !== null) return;
+    this.cancelTimer?.();
+    this.cancelTimer = null;
+    const { life } = this;
+    const committing = this.commitAll(signal).finally(() => {
+      if (this.committing === committing) this.committing = null;
+      // What was folded meanwhile and does not matter at once gets its own while.
+      if (life === this.life) this.commitLater(signal);
+    });
+    this.committing = committing;
+  }
+
+  /** Commits what there is, and again while something that matters came in between. */
+  private async commitAll(signal: AbortSignal): Promise<void> {
+    const { life, claim, uncommitted } = this;
+    const { metrics, clock } = this.parts;
+    if (claim === null) return;
+    while (life === this.life && uncommitted.next > this.committed) {
+      const commit = this.cut();
+      const beganMs = clock.now();
+      try {
+        await claim.commit(commit);
+      } catch (error) {
+        if (life === this.life) this.broke(error as Error, signal);
+        return;
+      }
+      if (life !== this.life) return;
+      this.committed = commit.position;
+      this.waits = 0;
+      metrics.committed.add(1);
+      metrics.out.add(commit.outputs.length);
+      metrics.commit.observe((clock.now() - beganMs) / 1_000);
+      if (!uncommitted.matters && !uncommitted.isFull) return;
+    }
+  }
+
+  /** Everything folded so far, as one commit. */
+  private cut(): { position: number; refoldFrom: number; outputs: NewRecord[] } {
+    const position = this.uncommitted.next;
+    const refoldFrom = Math.min(position, (this.fold as StageFold).refoldFrom(position));
+    return { position, refoldFrom, outputs: this.uncommitted.cut() };
+  }
+
+  /** The fold threw. At the same place again and again no recovery helps. */
+  private fault(error: Error, signal: AbortSignal): void {
+    const at = this.uncommitted.next - 1;
+    this.faults = at === this.faultAt ? this.faults + 1 : 1;
+    this.faultAt = at;
+    if (this.faults < MOST_FAULTS) {
+      this.broke(error, signal);
+    } else {
+      this.stop("broken", error);
+      this.parts.failed(error);
+    }
+  }
+
+  private broke(error: Error, signal: AbortSignal): void {
+    const { metrics, clock, pause } = this.parts;
+    const isFenced = error instanceof FencedError;
+    if (isFenced) metrics.fenced.add(1);
+    else if (error instanceof UnknownOutcomeError) metrics.unknown.add(1);
+    else metrics.failed.add(1);
+    pause();
+    this.stop(isFenced ? "dropped" : "broken", error);
+    void this.again(signal, isFenced ? FENCED_PATIENCE_MS : this.nextWaitMs(), clock);
+  }
+
+  private async again(signal: AbortSignal, waitMs: number, clock: Clock): Promise<void> {
+    const { life } = this;
+    await pauseOf(clock, waitMs, signal);
+    if (signal.aborted || life !== this.life) return;
+    const from = await this.take(signal);
+    if (this.claim !== null && !signal.aborted) this.parts.resume(from);
+  }
+
+  private nextWaitMs(): number {
+    return Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** this.waits++);
+  }
+
+  private stop(state: TaskState, error?: Error): void {
+    this.life++;
+    this.cancelTimer?.();
+    this.cancelTimer = null;
+    this.committing = null;
+    this.hasNoRoom = error instanceof NoRoomError;
+    this.claim = null;
+    this.fold = null;
+    this.uncommitted.begin(0, 0);
+    this.tell(state, error);
+  }
+
+  private tell(state: TaskState, error?: Error): void {
+    this.stateNow = state;
+    const { metrics, logger } = this.parts;
+    metrics.state(state);
+    const { stage, topic, partition } = this.source;
+    const at = { stage, topic, partition, position: this.committed };
+    if (state === "broken") logger.warn("task-broken", "the task drops what it did and folds it again from the log", { ...at, error });
+    else if (state === "dropped") logger.info("task-dropped", "the partition is somebody else's now", at);
+    else if (state === "fenced") logger.info("task-fenced", "whoever had the partition cannot write any more", at);
+    else if (state === "recovering")
+      logger.info("task-recovering", "folding again what the state depends on", { ...at, from: this.uncommitted.next });
+    else logger.info("task-running", "the task is up to its position", at);
+  }
+}
