@@ -19,6 +19,16 @@ export interface FeedLine {
   record: FeedRecord | null;
   /** Why the line is no envelope; null when it is one. */
   refused: Refusal | null;
+  /** Where and when the log had it: of a recorded line, see replay/record-day.ts. */
+  recorded?: Recorded;
+}
+
+/** Where a recorded line stood in the log, and when it came there, by the log's own clock. */
+export interface Recorded {
+  partition: number;
+  offset: number;
+  /** Milliseconds since the epoch; undefined where times are the feed's own. */
+  arrivedMs: number | undefined;
 }
 
 /** Topic of what never told its topic. */
@@ -32,11 +42,19 @@ export function openLine(text: string, line: number, bytes: number): FeedLine {
   } catch {
     return refusedLine(text, line, bytes, refusal("FEED-002 not-json"));
   }
-  const { topic, key, value } = (envelope ?? {}) as { topic?: unknown; key?: unknown; value?: unknown };
+  const { topic, key, value, partition, offset, arrivedMs } = (envelope ?? {}) as Partial<Record<string, unknown>>;
   if (typeof topic !== "string" || value === undefined || (key !== undefined && key !== null && typeof key !== "string")) {
     return refusedLine(text, line, bytes, refusal("FEED-004 not-an-envelope"));
   }
-  return { line, bytes, topic, key: key ?? "", value, record: null, refused: null };
+  const opened: FeedLine = { line, bytes, topic, key: (key as string | null | undefined) ?? "", value, record: null, refused: null };
+  if (isCount(partition) && isCount(offset)) {
+    opened.recorded = { partition, offset, arrivedMs: typeof arrivedMs === "number" ? arrivedMs : undefined };
+  }
+  return opened;
+}
+
+function isCount(value: unknown): value is number {
+  return Number.isSafeInteger(value) && (value as number) >= 0;
 }
 
 export function refusedLine(raw: string | Uint8Array, line: number, bytes: number, refused: Refusal): FeedLine {
@@ -45,11 +63,11 @@ export function refusedLine(raw: string | Uint8Array, line: number, bytes: numbe
 
 /**
  * The record of a line, judged; `partition` tells feed files apart when several are read as one feed. The origin's offset
- * is the line number.
+ * is the line number, but for a recorded line, which keeps its place in the log.
  */
 export function decodeLine(line: FeedLine, partition = 0): Decoded {
   if (line.record !== null) return { record: line.record, unknownFields: 0 };
-  const origin = { topic: line.topic, partition, offset: line.line };
+  const origin = { topic: line.topic, partition: line.recorded?.partition ?? partition, offset: line.recorded?.offset ?? line.line };
   // Of a line that is too long only the beginning was kept.
   if (line.refused !== null) return { rejected: { ...reject(line.refused, line.value, origin), rawBytes: line.bytes } };
   // A line is longer than its record, so only a long line needs a closer look.

@@ -57,6 +57,8 @@ export interface Pass {
   flags: PassFlag[];
   /** With `clock-doubted`: by how much the site's clock is ahead of its arrival (negative: behind); times here are without it. */
   clockAheadMs?: number | undefined;
+  /** How long after its end it came to be followed, where that was too long ago to act on as if it were now: flow/lateness.ts. */
+  lateMs?: number | undefined;
   vehicles: Vehicle[];
   /** Row -> index into vehicles, -1 where no vehicle was found. */
   vehicleOfAxle: Int16Array;

@@ -52,6 +52,8 @@ export function emptyCensus(): Census {
 
 /** Counts one line of a feed. Without a railroad, sites are not looked up. */
 export function countLine(census: Census, line: FeedLine, railroad: Railroad | null): void {
+  // A recorded day also holds what was made of it.
+  if (line.topic === "passes") return;
   const decoded = decodeLine(line);
   census.records++;
   if (decoded.rejected !== undefined) {

@@ -13,6 +13,7 @@ interface Options extends NarrowOptions {
   line: string;
   rules: string;
   out: string;
+  recordedOrder?: true;
   json?: true;
   quiet?: true;
   strict?: true;
@@ -32,6 +33,7 @@ export function replayCommand(): Command {
     .option("--to <time>", "report up to this UTC time (exclusive)")
     .option("--train <id...>", "report these trains only, by train or journey id")
     .option("--site <id...>", "report what concerns these sites only")
+    .option("--recorded-order", "follow the recorded passes of a recorded feed in the order of that day, instead of assembling them anew")
     .option("--json", "print the summary as JSON, and no progress")
     .option("--quiet", "no progress")
     .option("--strict", `end with status ${EXIT.rejected} when any record was rejected`)
@@ -56,6 +58,7 @@ async function run(feeds: string[], options: Options): Promise<void> {
       feeds,
       narrow: narrowed,
       outputs,
+      order: options.recordedOrder === true ? "recorded" : "assembled",
       onProgress: (standing) => {
         last = standing;
         progress.show(standing);

@@ -12,6 +12,7 @@ import type { Day } from "./day.ts";
 import { EVERYTHING, type Narrow } from "./narrow.ts";
 import type { Outputs } from "./outputs.ts";
 import type { Standing } from "./progress.ts";
+import { RecordedOrder } from "./recorded-order.ts";
 
 export interface ReplayOptions {
   railroad: Railroad;
@@ -21,6 +22,12 @@ export interface ReplayOptions {
   narrow?: Narrow;
   /** Files to write; null: only the account is kept. */
   outputs?: Outputs | null;
+  /**
+   * Of a recorded feed, which passes are followed. `assembled` (the default): those put together from the readings again;
+   * the end is the same, whatever the order was live. `recorded`: those that were followed live, in that very order, so
+   * every version of a warning is the one that was published.
+   */
+  order?: "assembled" | "recorded";
   /** Called once a batch. */
   onProgress?: (standing: Standing) => void;
   observe?: ((taken: LookTaken) => void) | null;
@@ -34,42 +41,98 @@ export async function replay(options: ReplayOptions): Promise<Day> {
   const { railroad, rules, outputs = null, narrow = EVERYTHING } = options;
   const account = new DayAccount(railroad, narrow);
   for (const set of rules.sets) account.addRules(set.id);
-  const flow = new RailroadFlow(railroad, rules, reportTo(account, outputs, narrow), options.observe ?? null);
+  const sink = reportTo(account, outputs, narrow);
+  const way = options.order === "recorded" ? recordedWay(options, sink, account) : assembledWay(options, sink, account);
   let bytes = 0;
   for (const [partition, path] of options.feeds.entries()) {
     const feed = readFeed(path);
-    const visitor: LineVisitor = {
-      axles: (record, _key, line) => {
-        const outcome = flow.step(record, "axle-readings", partition, line);
-        if (outcome !== "rejected") account.addOutcome("axle-readings", outcome);
-      },
-      line: (line) => {
-        const decoded = decodeLine(line, partition);
-        if (decoded.rejected !== undefined) {
-          account.addRejected(decoded.rejected);
-          if (narrow.rejected(decoded.rejected)) outputs?.put("rejected", decoded.rejected);
-          return;
-        }
-        const outcome = flow.step(decoded.record, line.topic, partition, line.line);
-        if (outcome !== "rejected") account.addOutcome(line.topic, outcome);
-      },
-    };
-    for await (const records of feed.shownTo(visitor)) {
-      account.addRead(records);
+    for await (const records of feed.shownTo(way.visitor(partition))) {
+      account.addRead(records - way.passedOver());
       options.onProgress?.({
         bytes: bytes + feed.bytesRead,
         totalBytes: options.feeds.length === 1 ? feed.bytesTotal : null,
-        axles: flow.axles,
-        eventMs: flow.eventMs,
+        axles: way.flow.axles,
+        eventMs: way.flow.eventMs,
         warnings: account.warningsSoFar,
       });
     }
     bytes += feed.bytesRead;
   }
-  flow.finish();
-  account.addAxles(flow.axles);
-  account.addFollowed(flow.looks);
+  way.flow.finish();
+  account.addAxles(way.flow.axles);
+  account.addFollowed(way.flow.looks);
   return account.close();
+}
+
+/** Which records of a feed are folded, and by what. */
+interface Way {
+  flow: Pick<RailroadFlow, "finish"> & { readonly axles: number; readonly eventMs: number; readonly looks: number };
+  visitor(partition: number): LineVisitor;
+  /** Records passed over since it was last asked: those that the ones folded make anew, or that made them. */
+  passedOver(): number;
+}
+
+function assembledWay({ railroad, rules, observe = null }: ReplayOptions, sink: Sink, account: DayAccount): Way {
+  const flow = new RailroadFlow(railroad, rules, sink, observe);
+  const passedOver = new Tally();
+  return {
+    flow,
+    passedOver: () => passedOver.take(),
+    visitor: (partition) => ({
+      axles: (record, _key, line) => {
+        const outcome = flow.step(record, "axle-readings", partition, line);
+        if (outcome !== "rejected") account.addOutcome("axle-readings", outcome);
+      },
+      line: (line) => {
+        if (line.topic === "passes") {
+          passedOver.count++;
+          return;
+        }
+        const decoded = decodeLine(line, partition);
+        if (decoded.rejected !== undefined) {
+          sink.rejected(decoded.rejected);
+          return;
+        }
+        const { recorded } = line;
+        const at = recorded ?? { partition, offset: line.line, arrivedMs: undefined };
+        const outcome = flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs);
+        if (outcome !== "rejected") account.addOutcome(line.topic, outcome);
+      },
+    }),
+  };
+}
+
+function recordedWay({ railroad, rules, observe = null }: ReplayOptions, sink: Sink, account: DayAccount): Way {
+  const flow = new RecordedOrder(railroad, rules, sink, observe);
+  const passedOver = new Tally();
+  const passOver = () => {
+    passedOver.count++;
+  };
+  return {
+    flow,
+    passedOver: () => passedOver.take(),
+    visitor: () => ({
+      axles: passOver,
+      line: (line) => {
+        if (line.topic !== "passes") {
+          passOver();
+          return;
+        }
+        const outcome = flow.step(line);
+        if (outcome !== "rejected") account.addOutcome(line.topic, outcome);
+      },
+    }),
+  };
+}
+
+class Tally {
+  count = 0;
+
+  take(): number {
+    const { count } = this;
+    this.count = 0;
+    return count;
+  }
 }
 
 /** Hands what the folds publish to the account (all of it) and to the files (what was asked for). */

@@ -7,6 +7,7 @@ import { placeOf } from "../pass/place.ts";
 import { isOffRoster, lastSeen, rowOn } from "./axle.ts";
 import { milepostAhead } from "./crossing-place.ts";
 import type { Decision } from "./decide.ts";
+import { lateMinutes, lateReason } from "./late.ts";
 import type { Look } from "./look.ts";
 import type { Rules } from "./rule-set.ts";
 import type { EvidenceReading, Level, Warning } from "./warning.ts";
@@ -43,8 +44,10 @@ export function compose(input: Composition): Content {
   const seen = lastSeen(journey, input.legIndex, input.rosterAxle);
   if (seen === null) throw new Error(`compose: axle ${input.rosterAxle} is on no leg of ${journey.id}`);
   const { pass } = seen.leg;
+  const late = lateMinutes(leg.pass);
   return {
     time: new Date(decision.timeMs).toISOString(),
+    ...(late === null ? {} : { lateMinutes: late }),
     level: decision.level ?? ("watch" satisfies Level),
     corridor: input.corridor,
     site: pass.site,
@@ -68,7 +71,7 @@ export function compose(input: Composition): Content {
     setOut: setOutOf(decision),
     lastSeenMiles: rounded(look.milesSinceSeen, 2),
     evidence: evidenceOf(input),
-    reasons: decision.reasons,
+    reasons: late === null ? decision.reasons : [lateReason(late), ...decision.reasons],
     rules: decision.rules,
     advice: decision.advice,
     caution: input.rules.caution,

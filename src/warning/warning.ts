@@ -31,6 +31,8 @@ export interface Warning {
   version: number;
   /** Event time of what led to this version. */
   time: string;
+  /** Only where it was made from data that was old already: whole minutes from the pass to its being looked at. */
+  lateMinutes?: number | undefined;
   level: Level;
   state: AlarmState;
   /** A late pass changed what had been said. */

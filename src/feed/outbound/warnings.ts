@@ -55,6 +55,9 @@ export const warning = z
     id: madeId,
     version: ordinal,
     time,
+    lateMinutes: z.int().gte(1).optional().meta({
+      description: "Only where it was made from data that was old already: whole minutes from the pass to its being looked at.",
+    }),
     level: z.enum(["watch", "warn", "limit"]),
     state: z.enum(["unacknowledged", "acknowledged", "shelved", "out-of-service", "cleared", "withdrawn"]),
     correction: z.boolean(),

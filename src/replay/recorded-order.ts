@@ -1,0 +1,72 @@
+import type { FeedLine } from "../feed/feed-line.ts";
+import { type Refusal, reject } from "../feed/reject.ts";
+import type { LookTaken } from "../flow/bearings.ts";
+import { FollowFold } from "../flow/follow-fold.ts";
+import type { Followed } from "../flow/followed.ts";
+import type { Outcome, Sink } from "../flow/sink.ts";
+import { decodeFollowed } from "../flow/wire.ts";
+import type { Railroad } from "../line/railroad.ts";
+import type { RuleBook } from "../warning/rule-book.ts";
+
+/**
+ * The stage that follows, over the passes of a recorded feed in the order in which they were followed live. What the
+ * corridors wrote into their own input is among them, so nothing is kept here.
+ */
+export class RecordedOrder {
+  readonly #railroad: Railroad;
+  readonly #follow: FollowFold;
+  readonly #sink: Sink;
+  /** Axles of passes, each counted for the corridor that owns its site. */
+  axles = 0;
+  /** Latest end of a pass. */
+  eventMs = Number.NEGATIVE_INFINITY;
+
+  constructor(railroad: Railroad, rules: RuleBook, sink: Sink, observe: ((taken: LookTaken) => void) | null) {
+    this.#railroad = railroad;
+    this.#sink = sink;
+    this.#follow = new FollowFold(railroad, rules, { ...sink, keep: () => {} }, observe);
+  }
+
+  /** Folds one line of the topic `passes`. A rejected one has gone to the sink with its reason. */
+  step(line: FeedLine): Outcome {
+    const { recorded, key } = line;
+    const place = { topic: "passes", partition: recorded?.partition ?? 0, offset: recorded?.offset ?? line.line };
+    const opened = { ...place, key, value: bytesOf(line.value), headers: {}, arrivedMs: recorded?.arrivedMs ?? Number.NaN };
+    const { followed, why } = this.#follow.has(key) ? decodeFollowed(opened) : { why: unknownCorridor(key) };
+    if (followed === undefined) {
+      this.#sink.rejected(reject(why, line.value, place));
+      return "rejected";
+    }
+    if (followed.type === "pass") this.#tell(followed, key);
+    return this.#follow.step(key, followed);
+  }
+
+  finish(): void {
+    this.#follow.finish();
+  }
+
+  get looks(): number {
+    return this.#follow.looks;
+  }
+
+  /** A pass near a corridor's end is followed by two; it is told once. */
+  #tell({ pass }: Extract<Followed, { type: "pass" }>, corridor: string): void {
+    if (this.#railroad.corridorsOf(pass.site)[0] !== corridor) return;
+    this.axles += pass.axles;
+    this.eventMs = Math.max(this.eventMs, pass.endedMs);
+    this.#sink.pass(pass);
+  }
+}
+
+function bytesOf(value: unknown): Uint8Array {
+  return Buffer.from(typeof value === "string" ? value : JSON.stringify(value));
+}
+
+function unknownCorridor(corridor: string): Refusal {
+  return {
+    reason: "LINE-003 unknown-corridor",
+    path: "",
+    expected: "a corridor of the line file as the key",
+    advice: `Replay with the line file of that day, which had the corridor ${corridor}.`,
+  };
+}
