@@ -92,7 +92,7 @@ export class Published {
       if (!(oldest.value <= Date.parse(time))) oldest.set(Date.parse(time));
     }
     conditions.clear();
-    for (const { site, kind, state } of this.#conditions.values()) add(conditions.cell(site, kind, state));
+    for (const { site, kind, alarm } of this.#conditions.values()) add(conditions.cell(site, kind, alarm ?? "unacknowledged"));
   }
 
   #warning(warning: Warning, isNew: boolean, arrivedMs: number): void {

@@ -63,10 +63,10 @@ function siteCases() {
     name: kind,
     interval: "10s",
     input_series: [
-      open("alder-14", kind, "raised", "_x6 1x30"),
+      open("alder-14", kind, "unacknowledged", "_x6 1x30"),
       open("brock-27", kind, "shelved", "_x6 1x30"),
       open("coldrill-44", kind, "out-of-service", "_x6 1x30"),
-      open("dunmere-53", kind, "raised", "1x3 stale"),
+      open("dunmere-53", kind, "unacknowledged", "1x3 stale"),
     ],
     promql_expr_test: alerts.map(({ alert, expr, labels }) => ({
       expr: `ALERTS{alertname="${alert}",alertstate="firing"}`,

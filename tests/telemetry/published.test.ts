@@ -40,9 +40,18 @@ function reader() {
 test("a dead site is open until its condition is cleared", async () => {
   const { take, lines } = reader();
   take("site-conditions", condition("C-1", 1, "dead", "raised"));
-  expect(await lines("site_conditions_open")).toEqual(['bearing_rise_site_conditions_open{site="alder-14",kind="dead",state="raised"} 1']);
+  expect(await lines("site_conditions_open")).toEqual([
+    'bearing_rise_site_conditions_open{site="alder-14",kind="dead",state="unacknowledged"} 1',
+  ]);
   take("site-conditions", condition("C-1", 2, "dead", "cleared"));
   expect(await lines("site_conditions_open")).toEqual([]);
+});
+
+test("a condition somebody has shelved is told as shelved", async () => {
+  const { take, lines } = reader();
+  take("site-conditions", condition("C-1", 1, "dead", "raised"));
+  take("site-conditions", { ...condition("C-1", 2, "dead", "raised"), alarm: "shelved" });
+  expect(await lines("site_conditions_open")).toEqual(['bearing_rise_site_conditions_open{site="alder-14",kind="dead",state="shelved"} 1']);
 });
 
 test("what was open before a restart is known, and is not counted as raised again", async () => {

@@ -5,6 +5,7 @@ import { describe, expect, test } from "vitest";
 import { parse } from "yaml";
 import { siteCondition } from "../../src/feed/outbound/site-conditions.ts";
 import { warning } from "../../src/feed/outbound/warnings.ts";
+import { CONDITION_KINDS, PRIORITY } from "../../src/site/condition.ts";
 import { FEED_OUTCOMES, TASK_STATES } from "../../src/telemetry/metrics.ts";
 import { DEPLOY, knownSeries, RULE_FILES, type Rule, rules, strangersIn, valuesOf } from "./deployed.ts";
 
@@ -13,9 +14,6 @@ const PROMTOOL = fileURLToPath(new URL("./promtool/", import.meta.url));
 const known = await knownSeries();
 const all = rules();
 const named = all.map((rule) => [rule.alert, rule] as const);
-
-/** Conditions that nobody needs to be woken or asked for: the sun on one side is no fault. */
-const NOT_ALERTED = ["sun"];
 
 test("no alert stands twice", () => {
   expect(new Set(all.map(({ alert }) => alert)).size).toBe(all.length);
@@ -28,7 +26,7 @@ describe("every alert", () => {
   });
 
   test.each(named)("%s holds labels against values that exist", (_, rule) => {
-    const states = [...TASK_STATES, ...siteCondition.shape.state.options, ...warning.shape.state.options];
+    const states = [...TASK_STATES, ...siteCondition.shape.alarm.unwrap().options, ...warning.shape.state.options];
     expect(new Set(states)).toEqual(new Set([...states, ...valuesOf(rule.expr, "state")]));
     for (const kind of valuesOf(rule.expr, "kind")) expect(siteCondition.shape.kind.options).toContain(kind);
     for (const level of valuesOf(rule.expr, "level")) expect(warning.shape.level.options).toContain(level);
@@ -66,9 +64,10 @@ function alertChecks(text: string, alert: string): string[] {
   return checks.map(({ exp_samples }) => (exp_samples.length > 0 ? "firing" : "quiet"));
 }
 
-test("every kind of site condition has its alert", () => {
-  const alerted = all.flatMap(({ expr }) => valuesOf(expr, "kind"));
-  expect([...alerted, ...NOT_ALERTED].sort()).toEqual([...siteCondition.shape.kind.options].sort());
+test.each(CONDITION_KINDS)("a condition %s alerts as its priority says", (kind) => {
+  const severity = { high: "page", medium: "ticket", low: "ticket", information: null }[PRIORITY[kind]];
+  const alerts = all.filter(({ expr }) => valuesOf(expr, "kind").includes(kind));
+  expect(alerts.map(({ labels }) => labels.severity)).toEqual(severity === null ? [] : [severity]);
 });
 
 describe("every runbook", () => {
