@@ -1,6 +1,7 @@
+import { setTimeout as sleep } from "node:timers/promises";
 import type { Admin } from "kafkajs";
 import type { Logger } from "../../telemetry/logger.ts";
-import { type NewRecord, UnknownTopicError } from "../log.ts";
+import { ClosedError, type NewRecord, UnknownTopicError } from "../log.ts";
 import { partitionOf } from "../partition-of.ts";
 import { kafkaClient } from "./client.ts";
 import { isOfType } from "./faults.ts";
@@ -9,6 +10,9 @@ import type { KafkaSettings } from "./settings.ts";
 import { atMost } from "./within.ts";
 
 const CLOSE_WITHIN_MS = 1_000;
+const ASK_WITHIN_MS = 10_000;
+const ASK_PAUSE_MS = 20;
+const ASK_PAUSE_MAX_MS = 500;
 
 /** What a process asks the cluster itself: topics, partitions, extents, committed positions. One connection for all of it. */
 export class Cluster {
@@ -16,6 +20,7 @@ export class Cluster {
   readonly logger: Logger;
   private readonly counts = new Map<string, number>();
   private connected: Promise<Admin> | null = null;
+  private closed = false;
 
   constructor(settings: KafkaSettings, logger: Logger) {
     this.settings = settings;
@@ -27,7 +32,26 @@ export class Cluster {
     return `${this.settings.topicPrefix}${topic}`;
   }
 
-  admin(): Promise<Admin> {
+  /**
+   * One question to the cluster, asked again for a while when it cannot be answered: a broker just started loads its groups
+   * first, and kafkajs's admin asks only once for committed offsets [source]. @throws Error when it is not answered in time
+   */
+  async ask<T>(what: string, question: (admin: Admin) => Promise<T>): Promise<T> {
+    const deadlineMs = performance.now() + ASK_WITHIN_MS;
+    for (let pauseMs = ASK_PAUSE_MS; ; pauseMs = Math.min(pauseMs * 2, ASK_PAUSE_MAX_MS)) {
+      try {
+        return await question(await this.admin());
+      } catch (error) {
+        if (this.closed || performance.now() + pauseMs > deadlineMs) {
+          throw new Error(`the cluster did not say ${what}: ${error instanceof Error ? error.message : String(error)}`, { cause: error });
+        }
+        await sleep(pauseMs);
+      }
+    }
+  }
+
+  private admin(): Promise<Admin> {
+    if (this.closed) throw new ClosedError("the log was closed");
     this.connected ??= this.connect();
     return this.connected;
   }
@@ -41,24 +65,24 @@ export class Cluster {
     const known = this.counts.get(topic);
     if (known !== undefined) return known;
     const name = this.nameOf(topic);
-    const admin = await this.admin();
-    try {
-      const { topics } = await admin.fetchTopicMetadata({ topics: [name] });
-      const count = topics[0]?.partitions.length ?? 0;
-      if (count === 0) throw noTopic(name);
-      this.counts.set(topic, count);
-      return count;
-    } catch (error) {
-      if (isOfType(error, "UNKNOWN_TOPIC_OR_PARTITION")) throw noTopic(name);
-      throw error;
-    }
+    const count = await this.ask(`the partitions of ${name}`, async (admin) => {
+      try {
+        const { topics } = await admin.fetchTopicMetadata({ topics: [name] });
+        return topics[0]?.partitions.length ?? 0;
+      } catch (error) {
+        if (isOfType(error, "UNKNOWN_TOPIC_OR_PARTITION")) return 0;
+        throw error;
+      }
+    });
+    if (count === 0) throw noTopic(name);
+    this.counts.set(topic, count);
+    return count;
   }
 
   /** First and next offset of each partition; kafkajs asks for the last stable offset, which open transactions hold back. */
   async extent(topic: string): Promise<{ partition: number; from: number; end: number }[]> {
     await this.partitions(topic);
-    const admin = await this.admin();
-    const offsets = await admin.fetchTopicOffsets(this.nameOf(topic));
+    const offsets = await this.ask(`the extent of ${topic}`, (admin) => admin.fetchTopicOffsets(this.nameOf(topic)));
     return offsets
       .map(({ partition, low, high }) => ({ partition, from: Number(low), end: Number(high) }))
       .sort((a, b) => a.partition - b.partition);
@@ -82,6 +106,7 @@ export class Cluster {
   }
 
   async close(): Promise<void> {
+    this.closed = true;
     const { connected } = this;
     this.connected = null;
     if (connected !== null)

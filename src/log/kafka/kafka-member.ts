@@ -114,6 +114,11 @@ export class KafkaMember implements Membership {
     this.cluster.logger.info("member-left", `left ${this.joining.group}`, { group: this.joining.group });
   }
 
+  /** How often the watchdog had to begin anew. */
+  get restartCount(): number {
+    return this.restarts;
+  }
+
   /** A claim of ours found itself fenced. If the partition is still ours after a while, it is begun anew. */
   fenced(source: Source): void {
     const seat = this.seats.get(seatKey(source.topic, source.partition));

@@ -14,8 +14,8 @@ export function metadataOf({ refoldFrom }: Position): string {
  * offsets, so a commit still under way would be missed. Without one, the first record there is.
  */
 export async function committedPosition(cluster: Cluster, { stage, topic, partition }: Source): Promise<Position> {
-  const admin = await cluster.admin();
-  const [found] = await admin.fetchOffsets({ groupId: positionsGroup(cluster.settings, stage), topics: [cluster.nameOf(topic)] });
+  const asked = { groupId: positionsGroup(cluster.settings, stage), topics: [cluster.nameOf(topic)] };
+  const [found] = await cluster.ask(`the position of ${stage}/${topic}/${partition}`, (admin) => admin.fetchOffsets(asked));
   const committed = found?.partitions.find((one) => one.partition === partition);
   const position = Number(committed?.offset ?? -1);
   if (position < 0) {

@@ -9,8 +9,10 @@ const API_KEY_AT = 4;
 export class CutSockets {
   private readonly open = new Set<Socket>();
   private plan: "done" | "undone" | null = null;
+  private unplugged = false;
 
   readonly factory: ISocketFactory = ({ host, port, onConnect }) => {
+    if (this.unplugged) throw new Error("unplugged");
     const socket = connect({ host, port }, onConnect);
     this.open.add(socket);
     socket.once("close", () => this.open.delete(socket));
@@ -34,6 +36,12 @@ export class CutSockets {
   /** The answer to the next end of a transaction never comes. `done`: the broker has done it all the same. */
   loseNextEnd(how: "done" | "undone"): void {
     this.plan = how;
+  }
+
+  /** The broker hears nothing of this process any more, and it nothing of the broker: what a killed process looks like. */
+  cutForGood(): void {
+    this.unplugged = true;
+    this.cutAll();
   }
 
   cutAll(): number {
