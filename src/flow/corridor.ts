@@ -201,6 +201,11 @@ export class Corridor {
     else this.watch.clock(pass, clockWords(pass.clockAheadMs, this.clock.isTicked));
   }
 
+  /** How far ticks have come for this corridor: null without any, minus infinity until every source has ticked. */
+  get tickedMs(): number | null {
+    return this.clock.isTicked ? this.clock.nowMs : null;
+  }
+
   /** Time has come to `nowMs`: settles what no late pass may change any more. */
   private settle(nowMs: number): void {
     const throughMs = nowMs - LATENESS_MS;

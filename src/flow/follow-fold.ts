@@ -53,6 +53,13 @@ export class FollowFold {
     for (const corridor of this.corridors.values()) corridor.finish();
   }
 
+  /** How far ticks have come for every corridor that gets any; NaN while that is not known. */
+  get tickedMs(): number {
+    let leastMs = Number.POSITIVE_INFINITY;
+    for (const { tickedMs } of this.corridors.values()) if (tickedMs !== null) leastMs = Math.min(leastMs, tickedMs);
+    return Number.isFinite(leastMs) ? leastMs : Number.NaN;
+  }
+
   /** Looks taken at single bearings, after the screen of all. */
   get looks(): number {
     let looks = 0;
