@@ -6,6 +6,7 @@ import { Assembly } from "../pass/assemble.ts";
 import type { Pass } from "../pass/pass.ts";
 import { EventTime } from "./event-time.ts";
 import { inTime } from "./in-time.ts";
+import { withLateness } from "./lateness.ts";
 import type { AssembleSink, Outcome } from "./sink.ts";
 import { SourceClock } from "./source-clock.ts";
 
@@ -172,7 +173,8 @@ export class AssembleFold {
   private handOn({ source, assembly }: Place): void {
     for (const pass of this.closed) {
       const arrival = source?.arrivalOf(assembly, pass.pass) ?? null;
-      const placed = inTime(pass, arrival, this.event.confirmedMs);
+      const rightly = inTime(pass, arrival, this.event.confirmedMs);
+      const placed = arrival === null ? rightly : withLateness(rightly, arrival.lastMs);
       this.axles += placed.axles;
       this.sink.pass(placed, this.railroad.corridorsOf(pass.site));
     }

@@ -3,6 +3,7 @@ import { type Refusal, reject } from "../feed/reject.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { LogRecord } from "../log/log.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
+import type { TimeOfFeed } from "./assemble-stage.ts";
 import { FollowFold } from "./follow-fold.ts";
 import type { Followed, Kept } from "./followed.ts";
 import type { Outcome } from "./sink.ts";
@@ -37,9 +38,11 @@ export class FollowStage implements StageFold {
   private readonly fold: FollowFold;
   private readonly books = new Map<string, CorridorBook>();
   private began: number | null = null;
+  private readonly byArrival: boolean;
   private out: Out = NOWHERE;
 
-  constructor(railroad: Railroad, rules: RuleBook, partition: number) {
+  constructor(railroad: Railroad, rules: RuleBook, partition: number, time: TimeOfFeed = "arrival") {
+    this.byArrival = time === "arrival";
     const keep = (kept: Kept, corridor: string) => {
       const id = kept.type === "calibration" ? kept.id : `${kept.type}/${corridor}`;
       // Into the very partition that this corridor is read from, whatever the key says.
@@ -64,13 +67,16 @@ export class FollowStage implements StageFold {
     this.out = out;
     this.began ??= record.offset;
     const corridor = record.key ?? "";
-    const { followed, why } = this.fold.has(corridor) ? decodeFollowed(record) : { why: unknownCorridor(corridor) };
+    const { followed, why } = this.fold.has(corridor) ? decodeFollowed(record, this.byArrival) : { why: unknownCorridor(corridor) };
     if (followed === undefined) {
       this.reject(why, record);
       return "rejected";
     }
     this.look(followed, corridor, record.offset);
-    return this.fold.step(corridor, followed);
+    const outcome = this.fold.step(corridor, followed);
+    // A tick of one source is not yet time: the oldest of all is.
+    if (followed.type === "tick") this.lastTickMs = this.fold.tickedMs;
+    return outcome;
   }
 
   refoldFrom(position: number): number {
@@ -81,8 +87,7 @@ export class FollowStage implements StageFold {
   }
 
   private look(followed: Followed, corridor: string, offset: number): void {
-    if (followed.type === "tick") this.lastTickMs = Date.parse(followed.time);
-    else if (followed.type === "pass") this.lastEventMs = followed.pass.endedMs;
+    if (followed.type === "pass") this.lastEventMs = followed.pass.endedMs;
     let book = this.books.get(corridor);
     if (book === undefined) {
       book = { beginning: -1, restated: [] };

@@ -8,7 +8,7 @@ export const LATE_MS = 15 * 60_000;
 
 /**
  * A pass that came to be followed at `arrivedMs`, by the log's clock, marked when that was long after its end: the site was
- * cut off, or we were. The log keeps when a record came, so folding again says the same.
+ * cut off, or we were. The log keeps when a record came, so folding again says the same. NaN: nobody knows when it came.
  */
 export function withLateness(pass: Pass, arrivedMs: number): Pass {
   const lateMs = arrivedMs - pass.endedMs;

@@ -10,6 +10,7 @@ import { type Refusal, refusal } from "../feed/reject.ts";
 import type { LogRecord, NewRecord } from "../log/log.ts";
 import { type PassRecord, passOfRecord } from "../pass/pass-record.ts";
 import type { Followed } from "./followed.ts";
+import { withLateness } from "./lateness.ts";
 
 /** Inbound topic of what goes through `passes` unchanged, by its type. */
 const TOPIC_OF: Readonly<Record<string, Topic>> = {
@@ -34,9 +35,12 @@ const passGate = z.compile(passSchema);
 
 /**
  * A record of `passes`: an assembled pass (it has no `type`), or what else a corridor folds. Never throws: what cannot be
- * used comes back as a refusal.
+ * used comes back as a refusal. `byArrival`: when a record came says how old it is; not so where recorded days are fed in.
  */
-export function decodeFollowed(record: LogRecord): { followed: Followed; why?: undefined } | { followed?: undefined; why: Refusal } {
+export function decodeFollowed(
+  record: LogRecord,
+  byArrival = true,
+): { followed: Followed; why?: undefined } | { followed?: undefined; why: Refusal } {
   let value: unknown;
   try {
     value = JSON.parse(textOf(record.value));
@@ -45,7 +49,7 @@ export function decodeFollowed(record: LogRecord): { followed: Followed; why?: u
   }
   if (typeof value !== "object" || value === null || Array.isArray(value)) return { why: refusal("FEED-006 not-an-object") };
   const { type } = value as { type?: unknown };
-  if (type === undefined) return decodePass(value);
+  if (type === undefined) return decodePass(value, byArrival ? record.arrivedMs : Number.NaN);
   const topic = TOPIC_OF[String(type)];
   if (topic !== undefined) {
     const { topic: name, partition, offset } = record;
@@ -58,12 +62,12 @@ export function decodeFollowed(record: LogRecord): { followed: Followed; why?: u
   return kept.safeParse(value).success ? { followed: value as Followed } : { why: refusal("FEED-009 wrong-type") };
 }
 
-function decodePass(value: object): { followed: Followed; why?: undefined } | { followed?: undefined; why: Refusal } {
+function decodePass(value: object, arrivedMs: number): { followed: Followed; why?: undefined } | { followed?: undefined; why: Refusal } {
   if (!passGate.safeParse(value).success) return { why: refusal("FEED-009 wrong-type") };
   const record = value as PassRecord;
   const columns = [record.ms, record.gap, record.speed, record.left.bearing, record.right.bearing, record.left.wheel, record.right.wheel];
   if (columns.some((column) => column !== null && column.length !== record.axles)) return { why: refusal("FEED-013 unequal-columns") };
-  return { followed: { type: "pass", pass: passOfRecord(record) } };
+  return { followed: { type: "pass", pass: withLateness(passOfRecord(record), arrivedMs) } };
 }
 
 /** A record on its way out, with its CloudEvents attributes as headers: `id` is the deterministic one, `time` event time. */
