@@ -196,22 +196,25 @@ export class Task {
       if (record.offset < uncommitted.next) continue;
       uncommitted.fold(record.offset);
       const outcome = (fold as StageFold).step(record, uncommitted);
-      if (record.offset < this.committed) metrics.refolded.add(1);
-      else metrics[outcome].add(1);
+      if (record.offset < this.committed) {
+        metrics.refolded.add(1);
+      } else {
+        metrics.in.add(1);
+        metrics[outcome].add(1);
+      }
       if (uncommitted.isFull || (uncommitted.matters && end - record.offset < FAR_BEHIND)) break;
       if ((here - began) % LOOK_EVERY === 0 && clock.now() - beganMs >= CHUNK_MS) break;
     }
     const nowMs = clock.now();
     this.progressAtMs = nowMs;
     if (this.stateNow === "recovering" && uncommitted.next >= this.committed) this.recovered();
-    this.count(here - began, nowMs - beganMs, end);
+    this.count(nowMs - beganMs, end);
     return here;
   }
 
-  private count(records: number, ms: number, end: number): void {
+  private count(ms: number, end: number): void {
     const { metrics } = this.parts;
     const { fold, uncommitted } = this;
-    metrics.in.add(records);
     metrics.fold.observe(ms / 1_000);
     metrics.behind.set(Math.max(0, end - uncommitted.next));
     if (fold === null) return;
