@@ -80,6 +80,12 @@ export class Family {
     return cell;
   }
 
+  /** Tells a cell of another family here as well: a time, and its age. */
+  share(cell: Cell, ...values: string[]): void {
+    const labels = Object.fromEntries(this.#metric.labels.map((label, at) => [label, values[at] ?? ""]));
+    if (this.#cells.size < MOST_CHILDREN) this.#cells.set(values.join("\u0000"), { labels, cell });
+  }
+
   /** Not told any more, until asked for again. */
   remove(...values: string[]): void {
     this.#cells.delete(values.join("\u0000"));

@@ -4,6 +4,8 @@ import { METRICS, type Metric, type MetricKey } from "./metric-table.ts";
 
 export const TASK_STATES = ["fenced", "recovering", "running", "broken", "dropped"] as const;
 export type TaskStateName = (typeof TASK_STATES)[number];
+/** The stage whose ticks have come through the whole pipeline. */
+const LAST_STAGE = "follow";
 export const FEED_OUTCOMES = ["accepted", "refused", "overloaded"] as const;
 
 /** Takes durations in seconds. One call per chunk, commit or batch; never per record. */
@@ -81,8 +83,6 @@ export interface Metrics {
   readonly desk: { readonly clients: Cell; readonly dropped: Cell; readonly signInsRefused: Cell; action(kind: string): Cell };
   /** What the ticker counts; a tick's time in milliseconds since 1970. */
   readonly ticker: { readonly ticks: Cell; readonly lastMs: Cell };
-  /** The tick that has come out at the end of `follow`, by partition of `passes`. Milliseconds since 1970. */
-  heartbeatMs(partition: number): Cell;
 }
 
 export interface MetricsOptions {
@@ -133,7 +133,6 @@ export function createMetrics(options: MetricsOptions): Metrics {
       action: (kind) => families.deskActions.cell(kind),
     },
     ticker: { ticks: families.ticks.cell(), lastMs: families.tickerLast.cell() },
-    heartbeatMs: (partition) => families.heartbeat.cell(String(partition)),
   };
 }
 
@@ -159,6 +158,9 @@ function timing(histogram: Histogram, ...labels: string[]): Timing {
 
 function stageMetrics(families: Families, stage: string, topic: string, partition: string): StageMetrics {
   const task = [stage, topic, partition] as const;
+  const lastTickMs = families.lag.cell(...task);
+  // A tick that has come to the end of `follow` has come through everything.
+  if (stage === LAST_STAGE) families.heartbeat.share(lastTickMs, partition);
   const states = TASK_STATES.map((name) => ({ name, cell: families.taskState.cell(...task, name) }));
   return {
     in: families.recordsIn.cell(...task),
@@ -168,7 +170,7 @@ function stageMetrics(families: Families, stage: string, topic: string, partitio
     repeated: families.records.cell(...task, "repeated"),
     rejected: families.records.cell(...task, "rejected"),
     lastEventMs: families.lastEvent.cell(...task),
-    lastTickMs: families.lag.cell(...task),
+    lastTickMs,
     behind: families.recordsBehind.cell(...task),
     committed: families.transactions.cell(...task, "committed"),
     fenced: families.transactions.cell(...task, "fenced"),
@@ -184,6 +186,7 @@ function stageMetrics(families: Families, stage: string, topic: string, partitio
     },
     forget() {
       for (const family of [families.lastEvent, families.lag, families.recordsBehind]) family.remove(...task);
+      if (stage === LAST_STAGE) families.heartbeat.remove(partition);
       for (const { name } of states) families.taskState.remove(...task, name);
     },
   };

@@ -56,6 +56,17 @@ test("lag grows while nothing comes through", async () => {
   expect(await scraped(metrics)).toContain(`${lag} 90`);
 });
 
+test("the heartbeat of the pipeline is the tick that has come to the end of follow, and of no stage before", async () => {
+  const metrics = createMetrics({ version: "1", nodeDefaults: false });
+  metrics.stage("assemble", "axle-readings", 1).lastTickMs.set(99_000);
+  const follow = metrics.stage("follow", "passes", 2);
+  follow.lastTickMs.set(60_000);
+  const heartbeats = async () => (await scraped(metrics)).filter((line) => line.startsWith("bearing_rise_pipeline_heartbeat"));
+  expect(await heartbeats()).toEqual(['bearing_rise_pipeline_heartbeat_timestamp_seconds{partition="2"} 60']);
+  follow.forget();
+  expect(await heartbeats()).toEqual([]);
+});
+
 test("a task is in exactly one state", async () => {
   const metrics = createMetrics({ version: "1", nodeDefaults: false });
   const stage = metrics.stage("follow", "passes", 0);

@@ -16,7 +16,8 @@ const logger = createLogger();
 const health = new Health();
 health.part("small").ready();
 await startTelemetry({ host: "127.0.0.1", port: Number(process.argv[2]) }, { metrics, health, logger });
-setInterval(() => metrics.heartbeatMs(0).set(Date.now()), BEAT_MS);
+const { lastTickMs } = metrics.stage("follow", "passes", 0);
+setInterval(() => lastTickMs.set(Date.now()), BEAT_MS);
 const published = new Published(metrics, logger);
 let offset = 0;
 for await (const line of createInterface({ input: process.stdin })) {
