@@ -22,12 +22,15 @@ export class AssembleStage implements StageFold {
   private readonly fold: AssembleFold;
   private readonly byArrival: boolean;
   private readonly source: string;
+  private readonly sites: ReadonlyMap<string, unknown>;
   private out: Out = NOWHERE;
   /** Of the record being folded, for the ids of what is handed on as it is. */
   private origin = "";
+  private key: string | null = null;
   private began: number | null = null;
 
   constructor(railroad: Railroad, source: { topic: string; partition: number }, time: TimeOfFeed) {
+    this.sites = railroad.sites;
     this.byArrival = time === "arrival";
     this.source = `${source.topic}/${source.partition}`;
     this.fold = new AssembleFold(railroad, {
@@ -37,6 +40,7 @@ export class AssembleStage implements StageFold {
         const json = JSON.stringify(record);
         const matters = record.type === "desk-action";
         for (const corridor of corridors) this.out.put(outbound("passes", corridor, record.type, id, record.time, json), matters);
+        if (record.type === "heartbeat") this.out.saw?.(record.site, "heartbeat", Date.parse(record.time), 0);
         if (record.type === "tick") this.lastTickMs = Date.parse(record.time);
         else this.lastEventMs = Date.parse(record.time);
         return "used";
@@ -49,6 +53,7 @@ export class AssembleStage implements StageFold {
     const { topic, partition, offset } = record;
     this.out = out;
     this.began ??= offset;
+    this.key = record.key;
     this.origin = `${topic}/${partition}@${offset}`;
     const origin = { topic, partition, offset };
     const decoded = decode(topic, record.value, origin);
@@ -68,10 +73,14 @@ export class AssembleStage implements StageFold {
     const record = recordOfPass(pass);
     const json = JSON.stringify(record);
     this.lastEventMs = pass.endedMs;
+    this.out.saw?.(pass.site, "pass", pass.endedMs, pass.axles);
     for (const corridor of corridors) this.out.put(outbound("passes", corridor, "pass", record.id, record.time, json), true);
   }
 
   private reject(rejected: Rejected): void {
+    // Whatever is wrong with the record, its key is `<site>` or `<site>/<track>`: it counts against that site.
+    const site = this.key?.split("/", 1)[0] ?? "";
+    if (this.sites.has(site)) this.out.saw?.(site, "rejected", Number.NaN, 0);
     const time = new Date(Number.isNaN(this.lastEventMs) ? 0 : this.lastEventMs).toISOString();
     this.out.put(outbound("rejected" satisfies TopicName, rejected.topic, "rejected", rejected.id, time, rejected), false);
   }

@@ -4,7 +4,11 @@ import type { Outcome } from "./sink.ts";
 /** Where a stage's fold puts what it has to say. `matters`: somebody waits for it, so it is to be committed at once. */
 export interface Out {
   put(record: NewRecord, matters: boolean): void;
+  /** For the numbers of a site of the line file, in passing: what it was, when by its own account, and how many axles. */
+  saw?(site: string, what: Seen, atMs: number, axles: number): void;
 }
+
+export type Seen = "heartbeat" | "pass" | "rejected";
 
 /** What a task folds: one partition of one input topic, record by record in the log's order. Pure but for `out`. */
 export interface StageFold {

@@ -8,7 +8,7 @@ import { Task, type TaskState } from "./task.ts";
 
 /** A task that has something to do and does nothing for so long ends the process; a supervisor starts it again. */
 export const STALLED_MS = 120_000;
-const LOOK_EVERY_MS = 5_000;
+const LOOK_EVERY_MS = 30_000;
 
 export interface StageParts {
   name: string;
@@ -50,6 +50,7 @@ export async function startStage(parts: StageParts): Promise<RunningStage> {
         make: parts.make,
         clock,
         metrics: parts.metrics.stage(name, topic, partition),
+        sites: parts.metrics,
         logger,
         pause: () => membership?.pause(source),
         resume: (from) => membership?.resume(source, from),

@@ -10,7 +10,7 @@ import {
   UnknownOutcomeError,
 } from "../log/log.ts";
 import type { Logger } from "../telemetry/logger.ts";
-import type { StageMetrics } from "../telemetry/metrics.ts";
+import type { SiteMetrics, StageMetrics } from "../telemetry/metrics.ts";
 import { type Clock, pauseOf } from "./clock.ts";
 import type { MakeFold, StageFold } from "./stage-fold.ts";
 import { Uncommitted } from "./uncommitted.ts";
@@ -50,6 +50,8 @@ export interface TaskParts {
   make: MakeFold;
   clock: Clock;
   metrics: StageMetrics;
+  /** Where what sites do is counted; absent in tests that do not look. */
+  sites?: { site(site: string): SiteMetrics };
   logger: Logger;
   pause(): void;
   resume(from: number): void;
@@ -61,7 +63,7 @@ export interface TaskParts {
 export class Task {
   readonly source: Source;
   private readonly parts: TaskParts;
-  private readonly uncommitted = new Uncommitted();
+  private readonly uncommitted: Uncommitted;
   private stateNow: TaskState = "broken";
   private fold: StageFold | null = null;
   private claim: Claim | null = null;
@@ -82,6 +84,7 @@ export class Task {
   constructor(parts: TaskParts) {
     this.parts = parts;
     this.source = parts.source;
+    this.uncommitted = new Uncommitted(parts.sites);
     this.progressAtMs = parts.clock.now();
   }
 

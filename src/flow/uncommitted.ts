@@ -1,5 +1,6 @@
 import type { NewRecord } from "../log/log.ts";
-import type { Out } from "./stage-fold.ts";
+import type { SiteMetrics } from "../telemetry/metrics.ts";
+import type { Out, Seen } from "./stage-fold.ts";
 
 /** What goes into one commit, at most, before folding waits for it. Kafka's limits of a request are far above. */
 export const COMMIT_RECORDS = 2_000;
@@ -15,6 +16,12 @@ export class Uncommitted implements Out {
   private bytes = 0;
   private silentBelow = 0;
   private folding = 0;
+  private readonly metrics: { site(site: string): SiteMetrics } | null;
+
+  /** `metrics`: where what sites do is counted. */
+  constructor(metrics: { site(site: string): SiteMetrics } | null = null) {
+    this.metrics = metrics;
+  }
 
   /** Begins at an offset; below `position` everything was said before. */
   begin(from: number, position: number): void {
@@ -34,6 +41,20 @@ export class Uncommitted implements Out {
     this.outputs.push(record);
     this.bytes += record.value.length;
     if (matters) this.matters = true;
+  }
+
+  saw(site: string, what: Seen, atMs: number, axles: number): void {
+    if (this.metrics === null || this.folding < this.silentBelow) return;
+    const counted = this.metrics.site(site);
+    if (what === "heartbeat") {
+      counted.lastHeartbeatMs.raise(atMs);
+    } else if (what === "pass") {
+      counted.lastPassMs.raise(atMs);
+      counted.passes.add();
+      counted.axles.add(axles);
+    } else {
+      counted.rejected.add();
+    }
   }
 
   get isEmpty(): boolean {
