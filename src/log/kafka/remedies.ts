@@ -29,6 +29,7 @@ export function applyRemedies(): void {
   if (applied) return;
   applied = true;
   quietRequestQueue();
+  committedEnds();
   rememberedMembers();
   codecs();
 }
@@ -46,6 +47,46 @@ function quietRequestQueue(): void {
       this.throttleCheckTimeoutId = null;
       this.checkPendingRequests();
     }, wait);
+  };
+}
+
+interface FetchResponse {
+  responses: { partitions: { highWatermark: string; lastStableOffset?: string }[] }[];
+}
+
+interface FetchMade {
+  response: { decode(raw: Buffer): Promise<FetchResponse> };
+}
+
+interface FetchRequest {
+  protocol(of: { version: number }): (args: { isolationLevel?: number }) => FetchMade;
+}
+
+/**
+ * A batch says how far its partition reaches by the high watermark, which counts what open transactions have written. A
+ * read-committed reader that has everything there is would seem to be behind, for ever if they are aborted. The broker's
+ * answer holds the last stable offset too; kafkajs drops it [source].
+ */
+function committedEnds(): void {
+  const fetch = inside("kafkajs/src/protocol/requests/fetch") as FetchRequest;
+  const { protocol } = fetch;
+  fetch.protocol = (of) => {
+    const make = protocol(of);
+    return (args) => {
+      const made = make(args);
+      const { response } = made;
+      const decode = async (raw: Buffer) => {
+        const decoded = await response.decode(raw);
+        for (const { partitions } of decoded.responses) {
+          for (const partition of partitions) {
+            const { lastStableOffset } = partition;
+            if (lastStableOffset !== undefined && !lastStableOffset.startsWith("-")) partition.highWatermark = lastStableOffset;
+          }
+        }
+        return decoded;
+      };
+      return { ...made, response: { ...response, decode } };
+    };
   };
 }
 

@@ -86,6 +86,23 @@ describe.skipIf("reason" in found)("on a real broker", () => {
     expect(performance.now() - startedMs).toBeLessThan(5_000);
   });
 
+  it("a reader that has all that is committed is not behind, whatever an open transaction has written meanwhile", async () => {
+    await freshTopics(1);
+    const log = open();
+    const claim = await log.claim({ stage: STAGE, topic: "out", partition: 0 });
+    await claim.commit({ position: 0, refoldFrom: 0, outputs: [{ topic: "in", key: "k", value: "a" }] });
+    const cut = new CutSockets();
+    const other = await open({ socketFactory: cut.factory }).claim(sourceOf(0));
+    cut.loseNextEnd("undone");
+    const half = Array.from({ length: 5 }, () => ({ topic: "in", key: "k", value: "half" }));
+    await expect(other.commit({ position: 1, refoldFrom: 0, outputs: half })).rejects.toThrow();
+    const worker = new Notes();
+    await log.work(STAGE, ["in"], worker);
+    await until(() => worker.total === 1);
+    expect([worker.end, worker.seen[0]!.offset]).toEqual([1, 0]);
+    expect((await log.extent("in"))[0]!.end).toBe(2);
+  });
+
   it("a position whose records retention took is read from the oldest there is, and the committed position is left alone", async () => {
     await freshTopics(1);
     const log = open();
@@ -339,6 +356,7 @@ class Notes implements Worker {
   readonly seen: LogRecord[] = [];
   assignments = 0;
   staleSeen = false;
+  end = 0;
   onRecords: (source: Source, batch: Batch) => Promise<void> = async () => {};
   private readonly from: (source: Source) => Promise<number>;
 
@@ -355,6 +373,7 @@ class Notes implements Worker {
   async records(source: Source, batch: Batch): Promise<void> {
     await this.onRecords(source, batch);
     this.seen.push(...batch.records);
+    this.end = batch.end;
   }
 
   async revoked({ partition }: Source): Promise<void> {
