@@ -1,0 +1,117 @@
+import type { Log, LogRecord, Tail } from "../log/log.ts";
+
+export interface Stretch {
+  topic: string;
+  partition: number;
+  /** Offsets: from the first to read to the one after the last. */
+  from: number;
+  end: number;
+  /** Times at which the log took the records; `toMs` is exclusive. */
+  fromMs: number;
+  toMs: number;
+}
+
+/**
+ * A partition whose end was never delivered: what stands there was never committed, or is no record (a log may count marks
+ * of its own among the offsets). After so long without anything it is taken to be read.
+ */
+const QUIET_MS = 10_000;
+
+/**
+ * One partition of a log as a stream of records, from one time to another and no further than where it ended when this
+ * began. It holds one batch; the log waits until that was taken. Each has a tail of its own, for whoever puts several in
+ * order takes from one while others wait, and a log may wait with all partitions of a tail for one of them.
+ */
+export class PartitionReader {
+  readonly #stretch: Stretch;
+  readonly #log: Log;
+  #tail: Tail | null = null;
+  #batch: readonly LogRecord[] = [];
+  #at = 0;
+  #isDone: boolean;
+  #taken: (() => void) | null = null;
+  #arrived: (() => void) | null = null;
+  #failure: Error | null = null;
+
+  private constructor(log: Log, stretch: Stretch) {
+    this.#log = log;
+    this.#stretch = stretch;
+    this.#isDone = stretch.from >= stretch.end;
+  }
+
+  static async open(log: Log, stretch: Stretch): Promise<PartitionReader> {
+    const reader = new PartitionReader(log, stretch);
+    if (!reader.#isDone) await reader.#open();
+    return reader;
+  }
+
+  /** Whether the next record is at hand, or there is none any more. */
+  get isReady(): boolean {
+    return this.#isDone || this.#at < this.#batch.length;
+  }
+
+  /** When the next record came; infinity when there is none. */
+  get nextMs(): number {
+    return this.#batch[this.#at]?.arrivedMs ?? Number.POSITIVE_INFINITY;
+  }
+
+  /** Waits for the next record. @throws what broke the tail */
+  async ready(): Promise<void> {
+    while (!this.isReady) {
+      if (this.#failure !== null) throw this.#failure;
+      const { promise, resolve } = Promise.withResolvers<void>();
+      this.#arrived = resolve;
+      const quiet = setTimeout(() => {
+        this.#isDone = true;
+        resolve();
+      }, QUIET_MS);
+      await promise;
+      clearTimeout(quiet);
+    }
+  }
+
+  /** The next record; only when there is one. */
+  take(): LogRecord {
+    const record = this.#batch[this.#at++];
+    if (record === undefined) throw new Error("nothing at hand: wait for ready() and look at nextMs");
+    if (this.#at === this.#batch.length) this.#release();
+    return record;
+  }
+
+  async close(): Promise<void> {
+    this.#isDone = true;
+    this.#release();
+    await this.#tail?.close();
+  }
+
+  async #open(): Promise<void> {
+    const { topic, partition, from } = this.#stretch;
+    const tail = await this.#log.tail([{ topic, partition, offset: from }], { records: (batch) => this.#take(batch.records, batch.end) });
+    this.#tail = tail;
+    void tail.broken.then((error) => {
+      this.#failure = error;
+      this.#arrived?.();
+    });
+  }
+
+  /** Keeps what lies in the stretch, and answers when it was taken. */
+  async #take(records: readonly LogRecord[], end: number): Promise<void> {
+    if (this.#isDone) return;
+    const { fromMs, toMs, end: lastEnd } = this.#stretch;
+    const last = records.at(-1);
+    const isLast = last === undefined || last.offset + 1 >= Math.min(end, lastEnd) || last.arrivedMs >= toMs;
+    this.#batch = records.filter(({ offset, arrivedMs }) => offset < lastEnd && arrivedMs >= fromMs && arrivedMs < toMs);
+    this.#at = 0;
+    if (isLast) this.#isDone = true;
+    if (this.#batch.length > 0 || isLast) this.#arrived?.();
+    if (this.#batch.length === 0) return;
+    await new Promise<void>((resolve) => {
+      this.#taken = resolve;
+    });
+  }
+
+  #release(): void {
+    this.#taken?.();
+    this.#taken = null;
+  }
+}
