@@ -1,6 +1,8 @@
 import { createRequire } from "node:module";
-import { zstdCompressSync, zstdDecompressSync } from "node:zlib";
+import { zstdDecompressSync } from "node:zlib";
 import kafkajs, { CompressionTypes } from "kafkajs";
+import { lz4Unpacked } from "./lz4.ts";
+import { snappyUnpacked } from "./snappy.ts";
 
 /**
  * What has to be changed inside kafkajs 2.2.4, which is frozen since 2023: each remedy here, once, with its issue number
@@ -115,23 +117,21 @@ function rememberedMembers(): void {
 }
 
 /**
- * Only gzip comes with kafkajs: zstd is Node's own; for the others it must be said what to do. The error is of the kind on
- * which kafkajs gives up at once, since trying again reads the same bytes.
+ * Only gzip comes with kafkajs, and a batch that it cannot unpack stops its partition for good. What a sender of the feed
+ * chose must not be able to do that: so all of Kafka's compressions can be read. Nothing is written compressed here.
  */
 function codecs(): void {
-  kafkajs.CompressionCodecs[CompressionTypes.ZSTD] = () => ({
-    compress: async ({ buffer }: { buffer: Buffer }) => zstdCompressSync(buffer),
-    decompress: async (buffer: Buffer) => zstdDecompressSync(buffer),
+  const { CompressionCodecs } = kafkajs;
+  CompressionCodecs[CompressionTypes.ZSTD] = reading(zstdDecompressSync);
+  CompressionCodecs[CompressionTypes.LZ4] = reading(lz4Unpacked);
+  CompressionCodecs[CompressionTypes.Snappy] = reading(snappyUnpacked);
+}
+
+function reading(unpacked: (bytes: Buffer) => Buffer) {
+  return () => ({
+    compress: async () => {
+      throw new Error("nothing is written compressed here");
+    },
+    decompress: async (bytes: Buffer) => unpacked(bytes),
   });
-  // Its type leaves out the argument that it takes.
-  const NotReadable = kafkajs.KafkaJSNotImplemented as new (message: string) => Error;
-  for (const [type, name] of [
-    [CompressionTypes.Snappy, "snappy"],
-    [CompressionTypes.LZ4, "lz4"],
-  ] as const) {
-    const message = `LOG-008 codec: records compressed with ${name} cannot be read here. Let the producer use gzip, zstd or none, or set compression.type=zstd for the topic, so that the broker compresses anew.`;
-    kafkajs.CompressionCodecs[type] = () => {
-      throw new NotReadable(message);
-    };
-  }
 }
