@@ -48,6 +48,7 @@ export class Uncommitted implements Out {
     const counted = this.metrics.site(site);
     if (what === "heartbeat") {
       counted.lastHeartbeatMs.raise(atMs);
+      counted.heartbeats.add();
     } else if (what === "pass") {
       counted.lastPassMs.raise(atMs);
       counted.passes.add();

@@ -79,6 +79,7 @@ export const METRICS = {
   conditionsRaised: counter("site_conditions_raised", "Conditions raised since this process started.", ["kind"]),
 
   siteHeartbeat: gauge("site_last_heartbeat_timestamp_seconds", "Time of the site's latest heartbeat, as the site says it.", ["site"]),
+  siteHeartbeats: counter("site_heartbeats", "Heartbeats of the site.", ["site"]),
   sitePass: gauge("site_last_pass_timestamp_seconds", "Time of the end of the site's latest pass.", ["site"]),
   sitePasses: counter("site_passes", "Passes assembled.", ["site"]),
   siteAxles: counter("site_axles", "Axles of assembled passes.", ["site"]),

@@ -43,6 +43,7 @@ export interface StageMetrics {
 /** The numbers of one site. */
 export interface SiteMetrics {
   readonly lastHeartbeatMs: Cell;
+  readonly heartbeats: Cell;
   readonly lastPassMs: Cell;
   readonly passes: Cell;
   readonly axles: Cell;
@@ -195,6 +196,7 @@ function stageMetrics(families: Families, stage: string, topic: string, partitio
 function siteMetrics(families: Families, site: string): SiteMetrics {
   return {
     lastHeartbeatMs: families.siteHeartbeat.cell(site),
+    heartbeats: families.siteHeartbeats.cell(site),
     lastPassMs: families.sitePass.cell(site),
     passes: families.sitePasses.cell(site),
     axles: families.siteAxles.cell(site),

@@ -44,6 +44,14 @@ export const sites: Dashboard = {
           queries: [{ expr: `time() - max by (site) (${NAME.siteHeartbeat}${CHOSEN})`, legend: "{{site}}" }],
         },
         {
+          title: "Heartbeats in an hour",
+          words: "Fewer than before: a connection that comes and goes.",
+          kind: "timeseries",
+          unit: "short",
+          width: 12,
+          queries: [{ expr: `sum by (site) (increase(${NAME.siteHeartbeats}${CHOSEN}[1h]))`, legend: "{{site}}" }],
+        },
+        {
           title: "Since the last pass",
           words: "Long for one site between others that see trains: silent.",
           kind: "timeseries",
