@@ -6,6 +6,9 @@ export function sourceKey({ stage, topic, partition }: Source): string {
   return `${stage}/${topic}/${partition}`;
 }
 
+/** Why a signal aborts. Made once: an error made anew costs more than the rest of it. */
+const TAKEN = new Error("the partition was taken away");
+
 /** A source in a member's hands. */
 interface Seat {
   source: Source;
@@ -127,7 +130,7 @@ export class Member implements Membership {
     const seat = this.seats.get(key);
     if (seat === undefined) return;
     this.seats.delete(key);
-    seat.taken.abort();
+    seat.taken.abort(TAKEN);
     const stopped = seat.delivery.stop();
     const ended = this.worker.revoked(source).then(() => stopped);
     const kept = ended.catch((error: unknown) => this.break(error as Error));

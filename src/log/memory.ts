@@ -87,6 +87,11 @@ export class MemoryBroker implements Shelf {
     return this.partitionOf(topic, partition).slice(from, from + this.batchRecords);
   }
 
+  /** All that a partition holds. */
+  topic(topic: string, partition: number): LogRecord[] {
+    return this.partitionOf(topic, partition);
+  }
+
   /** Where each record goes. @throws UnknownTopicError before anything was taken */
   place(records: readonly NewRecord[]): LogRecord[] {
     return records.map(({ topic, key, value, headers = {}, partition }) => {

@@ -1,0 +1,3 @@
+import { simulatedShare } from "./seeds.ts";
+
+simulatedShare(1, 2);
