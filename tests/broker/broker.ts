@@ -1,4 +1,6 @@
 import { spawnSync } from "node:child_process";
+import type { ConnectionOptions } from "node:tls";
+import type { SASLOptions } from "kafkajs";
 import { getContainerRuntimeClient } from "testcontainers";
 import { startContainerBroker } from "./container-broker.ts";
 import { startJvmBroker } from "./jvm-broker.ts";
@@ -22,6 +24,8 @@ export interface BrokerOptions {
   properties?: Readonly<Record<string, string>>;
   /** More words for the storage formatter, such as `--add-scram`. */
   format?: readonly string[];
+  /** Clients must use TLS and log in; this is how whoever starts the broker asks whether it is ready. */
+  secured?: { ssl: ConnectionOptions; sasl: SASLOptions };
   /** The test restarts or reconfigures the broker: a cluster given by KAFKA_BROKERS will not do. */
   own?: boolean;
 }

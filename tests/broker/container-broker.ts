@@ -7,6 +7,7 @@ import { CLUSTER_ID, JVM_FLAGS, KAFKA_VERSION, serverProperties } from "./server
 
 const PORT = 19_092;
 const CONTROLLER_PORT = 19_093;
+const INTERNAL_PORT = 19_094;
 const FOLDER = "/tmp/broker";
 const START = `${FOLDER}-start.sh`;
 const RESTART_TRIES = 20;
@@ -27,10 +28,9 @@ export async function startContainerBroker(options: BrokerOptions): Promise<Brok
     .withStartupTimeout(180_000)
     .start();
   const address = `${container.getHost()}:${container.getMappedPort(PORT)}`;
-  const secured = options.properties?.["listener.security.protocol.map"] !== undefined;
   try {
     await container.copyContentToContainer([{ content: startScript(address, options), target: START }]);
-    await answers(address, () => null, secured);
+    await answers(address, () => null, options.secured);
   } catch (error) {
     const log = await lastLines(container);
     await container.stop();
@@ -55,7 +55,7 @@ export async function startContainerBroker(options: BrokerOptions): Promise<Brok
           await sleep(RESTART_PAUSE_MS);
         }
       }
-      await answers(address, () => null, secured);
+      await answers(address, () => null, options.secured);
     },
     stop: async () => {
       await container.stop();
@@ -64,8 +64,16 @@ export async function startContainerBroker(options: BrokerOptions): Promise<Brok
 }
 
 function startScript(address: string, options: BrokerOptions): string {
-  const place = { bind: "0.0.0.0", port: PORT, controllerPort: CONTROLLER_PORT, advertised: address, data: `${FOLDER}/data` };
-  const properties = serverProperties({ ...place, properties: options.properties ?? {} });
+  const properties = serverProperties({
+    bind: "0.0.0.0",
+    port: PORT,
+    controllerPort: CONTROLLER_PORT,
+    internalPort: INTERNAL_PORT,
+    advertised: address,
+    data: `${FOLDER}/data`,
+    secured: options.secured !== undefined,
+    properties: options.properties ?? {},
+  });
   const format = (options.format ?? []).map((word) => `'${word}'`).join(" ");
   return `set -e
 export PATH="$PATH:/opt/java/openjdk/bin"

@@ -19,11 +19,19 @@ export async function startJvmBroker(options: BrokerOptions): Promise<Broker> {
   const port = await freePort();
   const address = `127.0.0.1:${port}`;
   const file = join(folder, "server.properties");
-  const place = { bind: "127.0.0.1", port, controllerPort: await freePort(), advertised: address, data: join(folder, "data") };
-  await writeFile(file, serverProperties({ ...place, properties: options.properties ?? {} }));
+  const place = {
+    bind: "127.0.0.1",
+    port,
+    controllerPort: await freePort(),
+    internalPort: await freePort(),
+    advertised: address,
+    data: join(folder, "data"),
+    secured: options.secured !== undefined,
+    properties: options.properties ?? {},
+  };
+  await writeFile(file, serverProperties(place));
   await run("java", ["-cp", classPath, "kafka.tools.StorageTool", "format", "-t", CLUSTER_ID, "-c", file, ...(options.format ?? [])]);
 
-  const secured = options.properties?.["listener.security.protocol.map"] !== undefined;
   let server: ChildProcess | null = null;
   const start = async () => {
     const log = join(folder, "server.log");
@@ -35,7 +43,7 @@ export async function startJvmBroker(options: BrokerOptions): Promise<Broker> {
     started.once("exit", async (code, signal) => {
       ended = `status ${code ?? signal}\n${await readFile(log, "utf8").catch(() => "")}`.slice(-4_000);
     });
-    await answers(address, () => ended, secured);
+    await answers(address, () => ended, options.secured);
   };
   const kill = async () => {
     if (server === null || server.exitCode !== null || server.signalCode !== null) return;

@@ -7,6 +7,9 @@ export interface ServerPlace {
   /** Address and port under which clients reach it. */
   advertised: string;
   data: string;
+  /** Port of a second, unencrypted listener on this machine only, for a broker whose clients must say who they are. */
+  internalPort: number;
+  secured: boolean;
   /** Overrides and additions of a test. */
   properties?: Readonly<Record<string, string>>;
 }
@@ -17,11 +20,11 @@ export function serverProperties(place: ServerPlace): string {
     "process.roles": "broker,controller",
     "node.id": "1",
     "controller.quorum.voters": `1@127.0.0.1:${place.controllerPort}`,
-    listeners: `CLIENT://${place.bind}:${place.port},CONTROLLER://127.0.0.1:${place.controllerPort}`,
-    "advertised.listeners": `CLIENT://${place.advertised}`,
-    "inter.broker.listener.name": "CLIENT",
+    listeners: `CLIENT://${place.bind}:${place.port},INTERNAL://127.0.0.1:${place.internalPort},CONTROLLER://127.0.0.1:${place.controllerPort}`,
+    "advertised.listeners": `CLIENT://${place.advertised},INTERNAL://127.0.0.1:${place.internalPort}`,
+    "inter.broker.listener.name": "INTERNAL",
     "controller.listener.names": "CONTROLLER",
-    "listener.security.protocol.map": "CONTROLLER:PLAINTEXT,CLIENT:PLAINTEXT",
+    "listener.security.protocol.map": `CONTROLLER:PLAINTEXT,INTERNAL:PLAINTEXT,CLIENT:${place.secured ? "SASL_SSL" : "PLAINTEXT"}`,
     "log.dirs": place.data,
     "auto.create.topics.enable": "false",
     // A killed broker may register again only when its old session is over.

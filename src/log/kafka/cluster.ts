@@ -4,7 +4,7 @@ import type { Logger } from "../../telemetry/logger.ts";
 import { ClosedError, type NewRecord, UnknownTopicError } from "../log.ts";
 import { partitionOf } from "../partition-of.ts";
 import { kafkaClient } from "./client.ts";
-import { isOfType } from "./faults.ts";
+import { causes, isOfType, wordsOf } from "./faults.ts";
 import { type Placed, placed } from "./rounds.ts";
 import type { KafkaSettings } from "./settings.ts";
 import { atMost } from "./within.ts";
@@ -42,8 +42,8 @@ export class Cluster {
       try {
         return await question(await this.admin());
       } catch (error) {
-        if (this.closed || performance.now() + pauseMs > deadlineMs) {
-          throw new Error(`the cluster did not say ${what}: ${error instanceof Error ? error.message : String(error)}`, { cause: error });
+        if (this.closed || isFinal(error) || performance.now() + pauseMs > deadlineMs) {
+          throw new Error(`the cluster did not say ${what}: ${wordsOf(error)}`, { cause: error });
         }
         await sleep(pauseMs);
       }
@@ -126,6 +126,13 @@ export class Cluster {
       throw error;
     }
   }
+}
+
+/** Who may not, or is not believed to be who it says, is not let in by asking again. */
+function isFinal(error: unknown): boolean {
+  for (const { type, name } of causes(error))
+    if (type?.endsWith("AUTHORIZATION_FAILED") || name === "KafkaJSSASLAuthenticationError") return true;
+  return false;
 }
 
 function noTopic(name: string): UnknownTopicError {

@@ -29,9 +29,22 @@ function isFenced(error: unknown): boolean {
   return false;
 }
 
+/**
+ * What a client was told. kafkajs says of a group or transactional id that is not allowed to us only that no coordinator
+ * was found [source: what the broker said is dropped], as it does when there is none yet.
+ */
+export function wordsOf(error: unknown): string {
+  for (const { name } of causes(error)) {
+    if (name === "KafkaJSGroupCoordinatorNotFound") {
+      return "no coordinator: none is there yet, or the group or transactional id is not authorized for this user (see deploy/kafka-acls.md)";
+    }
+  }
+  return error instanceof Error ? error.message : String(error);
+}
+
 /** A failed commit in the port's words. */
 export function commitFault(error: unknown, what: string): FencedError | UnknownOutcomeError {
-  const words = error instanceof Error ? error.message : String(error);
+  const words = wordsOf(error);
   if (isFenced(error)) return new FencedError(`${what} was taken over: ${words}`, { cause: error });
   return new UnknownOutcomeError(`nobody can tell whether the commit for ${what} went through: ${words}`, { cause: error });
 }

@@ -3,7 +3,7 @@ import type { Producer, Transaction } from "kafkajs";
 import { type Claim, type Commit, FencedError, type Position, type Source, TooLargeError, UnknownOutcomeError } from "../log.ts";
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
-import { commitFault, isOfType } from "./faults.ts";
+import { commitFault, isOfType, wordsOf } from "./faults.ts";
 import { committedPosition, metadataOf } from "./position.ts";
 import { asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
 import { positionsGroup, RETRY, TRANSACTION_TIMEOUT_MS } from "./settings.ts";
@@ -65,7 +65,7 @@ export class KafkaClaim implements Claim {
       return await within(CLAIM_WITHIN_MS, KafkaClaim.fence(cluster, source, producer, fenced), `claiming ${sourceName(source)}`);
     } catch (error) {
       void atMost(DISCONNECT_WITHIN_MS, producer.disconnect());
-      throw error;
+      throw new Error(`${sourceName(source)} could not be claimed: ${wordsOf(error)}`, { cause: error });
     }
   }
 
