@@ -79,6 +79,12 @@ function weigh(fit: Fit, sight: Sight, basis: Float64Array, numbers: ModelNumber
   return product;
 }
 
+/** Precision of a reading whose expectation is itself only known give or take `sdF`. */
+function blunted(precision: number, sdF: number): number {
+  const ratio = sdF * precision;
+  return precision / Math.sqrt(1 + ratio * ratio);
+}
+
 /**
  * Fits one level alone (the gain of a basis without base) with a normal prior on it or, with `priorSdF` infinite, a flat one.
  * Result in fit.gain, fit.varGain, fit.logEvidence.
@@ -102,8 +108,9 @@ export function fitLevel(
     let sum = 0;
     for (let k = 0; k < count; k++) {
       const g = basis === null ? 1 : basis[k]!;
-      density *= readingDensity(excessF[k]! - fit.gain * g, precision[k]!, underReadChance[k]!, numbers);
-      const share = inlierShare * precision[k]! * precision[k]!;
+      const sharp = basis === null ? precision[k]! : blunted(precision[k]!, numbers.warmthError * fit.gain * g);
+      density *= readingDensity(excessF[k]! - fit.gain * g, sharp, underReadChance[k]!, numbers);
+      const share = inlierShare * sharp * sharp;
       fit.weight[k] = inlierShare;
       precisionSum += share * g * g;
       sum += share * g * excessF[k]!;

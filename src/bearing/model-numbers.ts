@@ -26,6 +26,14 @@ export interface ModelNumbers {
   steadyMeanF: number;
   /** Of these, the share whose excess goes with the warmth of the whole train (load, speed, time since a stop). Assumption. */
   steadyWithTrain: number;
+  /** Scatter of a scanner itself, °F: what the spread of a side holds beyond it goes with the train's warmth. Assumption. */
+  scannerNoiseF: number;
+  /** How well the warmth of a train is known from that, share of it. Assumption. */
+  warmthError: number;
+  /** Share of the way back to the warmest of its journey that a cooled train goes by the next sites. Assumption. */
+  warmingShare: number;
+  /** How far what does not rise strays by then, the limit over its side with it, °F. Assumption. */
+  steadySdF: number;
   /** Bearings that wander or roll over: share of all, and kinds of wandering [weight, amplitude °F, length miles]. Assumption. */
   wanderingShare: number;
   wanderings: readonly (readonly [number, number, number])[];
@@ -58,6 +66,12 @@ export interface ModelNumbers {
   futureError: number;
   /** Share of the heat still to come by its shape that comes on average: some rises stall on the way. Assumption. */
   futureShare: number;
+  /** How a rise bends: its slope wanders by this share of the curve's mean slope and so many °F a mile, with this memory. Assumption. */
+  bendShare: number;
+  bendFPerMile: number;
+  bendMiles: number;
+  /** Share of its heat that a hot bearing may lack where its train has cooled all through. Assumption. */
+  cooledError: number;
 
   /** How far the limit over the side of the train may have moved by the next sites (speed, weather, scanner bias), °F. Assumption. */
   limitSdF: number;
@@ -80,7 +94,7 @@ export const MODEL_NUMBERS: ModelNumbers = {
   noiseShareOfSpread: 0.84,
   levelShareOfSpread: 0.51,
   noiseFloorF: 3,
-  noiseShareOfExcess: 0.094,
+  noiseShareOfExcess: 0.07,
   underReadChance: 0.06,
   underReadMaxF: 85,
   doubtedUnderReadChance: 0.2,
@@ -88,9 +102,13 @@ export const MODEL_NUMBERS: ModelNumbers = {
   overReadChance: 1.1e-6,
   overReadMaxF: 150,
 
-  steadyShare: 0.0027,
+  steadyShare: 0.02,
   steadyMeanF: 30,
   steadyWithTrain: 0.8,
+  scannerNoiseF: 3.5,
+  warmthError: 0.015,
+  warmingShare: 0.9,
+  steadySdF: 9,
   wanderingShare: 9.5e-5,
   wanderings: [
     [0.5, 12, 15],
@@ -98,12 +116,12 @@ export const MODEL_NUMBERS: ModelNumbers = {
     [0.15, 45, 40],
   ],
 
-  rollOverPerMile: 6.7e-6,
+  rollOverPerMile: 1e-5,
   rollOverPeakF: 98,
-  rollOverUpMiles: 62,
+  rollOverUpMiles: 35,
   rollOverHalfMiles: 15,
 
-  onsetPerMile: 9.7e-6,
+  onsetPerMile: 1.5e-5,
   onsetBeforeFirstMiles: 100,
   onsetBeforeFirstWeight: 1.4,
   milesToLimitLow: 9.6,
@@ -116,9 +134,13 @@ export const MODEL_NUMBERS: ModelNumbers = {
     [0.25, 0.15, 1.5],
     [0.2, 0.1, 2.5],
   ],
-  shapeError: 0.11,
-  futureError: 0.35,
+  shapeError: 0.2,
+  futureError: 0.25,
   futureShare: 0.9,
+  bendShare: 1.2,
+  bendFPerMile: 0.3,
+  bendMiles: 35,
+  cooledError: 0.4,
 
   limitSdF: 10,
   certainFrom: 0.5,

@@ -2,7 +2,7 @@ import { crossingOf } from "./crossing.ts";
 import { Fit, fitLevel } from "./fit.ts";
 import { FASTEST_HEATING_F_PER_MINUTE, MODEL_NUMBERS, type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { normalCdf } from "./normal.ts";
-import { chanceOver, Rise, riseOf } from "./rising.ts";
+import { chanceOver, followBends, Rise, riseOf } from "./rising.ts";
 import { look, type Sight } from "./sight.ts";
 import type { AheadSite, BearingTrack, Outlook } from "./track.ts";
 import { type Wander, wander } from "./wandering.ts";
@@ -14,6 +14,8 @@ const LOW_SDS = 2;
 /** Below this chance of rising no crossing is told: it would be the projection of noise. */
 const CROSSING_FROM = 0.02;
 
+/** The bend of a curve with less than this chance is not followed: it would change nothing that is told. */
+const BEND_FROM = 0.002;
 /** No crossing is looked for farther ahead, miles. */
 const FARTHEST_MILES = 400;
 const MS_PER_MINUTE = 60_000;
@@ -40,7 +42,7 @@ const strayed: Wander = { logEvidence: 0, levelF: 0, varF: 0, slopeFPerMile: 0 }
 /**
  * Where a bearing is going: four competing hypotheses (healthy; warm and steady; wandering; rising), each with honest prior odds,
  * weighed by all its readings. `limitExcessF`: the limit above the side of the train (limit minus the side's median). `ahead`: the
- * next site and the next but one, miles from now (missing ones are taken at the farthest distance looked at).
+ * next site, the next but one, and a distance of one's own, miles from now (missing ones: the farthest looked at; the third: the second).
  * Deterministic; about twenty microseconds for eight readings that rise, less for others; not re-entrant (one scratch per thread).
  */
 export function outlook(
@@ -66,6 +68,7 @@ export function outlook(
   rise.cells = 0;
   if (sight.count > 0) riseOf(sight, limit, strongest(plain), numbers, rise);
   normalise(plain);
+  followBends(sight, rise, BEND_FROM, numbers);
   return tell(track, sight, plain, limit, ahead, numbers);
 }
 
@@ -166,6 +169,7 @@ function tell(
   const now = present(plain);
   const reached = sight.count > 0 && sight.excessF[sight.count - 1]! >= limitF;
   const chanceNext = chanceBy(next, plain, limitF, reached, numbers);
+  const within = milesTo(ahead[2] ?? ahead[1]);
   return {
     healthy: logWeight[0]!,
     steady: logWeight[1]! + logWeight[2]!,
@@ -177,6 +181,11 @@ function tell(
     slopeSdFPerMile: now.slopeSdFPerMile,
     chanceNext,
     chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, reached, numbers)),
+    onItsWay: {
+      next: risingBy(next, limitF, numbers),
+      nextButOne: risingBy(nextButOne, limitF, numbers),
+      within: risingBy(within, limitF, numbers),
+    },
     crossing,
     fasterThanPublished: rising >= CROSSING_FROM && now.slopeFPerMile * milesPerMinute(track) > FASTEST_HEATING_F_PER_MINUTE,
     used: useOf(track, sight, rising + wandering),
@@ -193,9 +202,10 @@ function milesTo(site: AheadSite | undefined): number {
 function chanceBy(miles: number, plain: number, limitF: number, reached: boolean, numbers: ModelNumbers): number {
   let chance = 0;
   for (let i = 0; i < plain; i++) {
-    // What does not rise is hottest now: a level stays, a wandering one falls back on average.
-    if (logWeight[i]! > 1e-9)
-      chance += logWeight[i]! * normalCdf((levelF[i]! - limitF) / Math.hypot(Math.sqrt(varF[i]!), numbers.limitSdF));
+    if (!(logWeight[i]! > 1e-9)) continue;
+    // What does not rise is about as hot as now: a train that has cooled warms on, a wandering bearing falls back on average.
+    const level = nowF[i]! + numbers.warmingShare * (levelF[i]! - nowF[i]!);
+    chance += logWeight[i]! * normalCdf((level - limitF) / Math.hypot(Math.sqrt(varF[i]!), numbers.steadySdF));
   }
   for (let c = 0; c < rise.cells; c++) {
     if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, numbers);
@@ -203,6 +213,13 @@ function chanceBy(miles: number, plain: number, limitF: number, reached: boolean
   }
   const certain = Math.min(1, chance) - numbers.certainFrom;
   return certain <= 0 || reached ? Math.min(1, chance) : numbers.certainFrom + numbers.certainShare * certain;
+}
+
+/** The part of such a chance that a bearing on its way up has. */
+function risingBy(miles: number, limitF: number, numbers: ModelNumbers): number {
+  let chance = 0;
+  for (let c = 0; c < rise.cells; c++) if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers);
+  return chance;
 }
 
 /** Level and slope now, mean and standard deviation over all hypotheses. */
@@ -221,13 +238,13 @@ function present(plain: number): { excessF: number; excessSdF: number; slopeFPer
   }
   for (let c = 0; c < rise.cells; c++) {
     const weight = riseWeight[c]! + rollWeight[c]!;
-    const mean = rise.base[c]! + rise.gain[c]!;
+    const mean = rise.base[c]! + rise.gain[c]! + rise.bendF[c]!;
     const perMile = rise.power[c]! / rise.spanMiles[c]!;
-    const gain = rise.gain[c]!;
+    const steep = rise.gain[c]! * perMile + rise.bendSlope[c]!;
     level += weight * mean;
-    square += weight * (mean * mean + rise.varBase[c]! + 2 * rise.covariance[c]! + rise.varGain[c]!);
-    rate += weight * gain * perMile;
-    rateSquare += weight * perMile * perMile * (gain * gain + rise.varGain[c]!);
+    square += weight * (mean * mean + rise.varBase[c]! + 2 * rise.covariance[c]! + rise.varGain[c]! + rise.bendVar[c]!);
+    rate += weight * steep;
+    rateSquare += weight * (steep * steep + perMile * perMile * rise.varGain[c]! + rise.bendVarSlope[c]!);
   }
   return {
     excessF: level,

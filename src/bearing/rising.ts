@@ -1,6 +1,8 @@
+import { bendGrowth, followBend } from "./bend.ts";
 import { Fit, fitGain } from "./fit.ts";
 import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { normalCdf } from "./normal.ts";
+import { raise } from "./power.ts";
 import type { Sight } from "./sight.ts";
 
 /** Onsets tried, miles before now: fine where it matters. */
@@ -37,6 +39,13 @@ export class Rise {
   readonly varBase = new Float64Array(CELLS_MAX);
   readonly covariance = new Float64Array(CELLS_MAX);
   readonly varGain = new Float64Array(CELLS_MAX);
+  /** How the bearing has bent away from the cell's curve by now: level and slope, their covariance, and how the slope wanders. */
+  readonly bendF = new Float64Array(CELLS_MAX);
+  readonly bendSlope = new Float64Array(CELLS_MAX);
+  readonly bendVar = new Float64Array(CELLS_MAX);
+  readonly bendCovariance = new Float64Array(CELLS_MAX);
+  readonly bendVarSlope = new Float64Array(CELLS_MAX);
+  readonly bendSlopeSd = new Float64Array(CELLS_MAX);
   /** Weights of the readings in the best cell. */
   readonly used = new Float64Array(READINGS_MAX);
 }
@@ -105,9 +114,22 @@ function keep(rise: Rise, span: number, power: number, rising: number, rolling: 
   rise.varGain[cell] = fit.varGain;
   rise.logWeight[cell] = rising;
   rise.logRollOver[cell] = rolling;
+  rise.bendF[cell] = 0;
+  rise.bendSlope[cell] = 0;
+  rise.bendVar[cell] = 0;
+  rise.bendCovariance[cell] = 0;
+  rise.bendVarSlope[cell] = 0;
+  rise.bendSlopeSd[cell] = 0;
   if (Math.max(rising, rolling) <= rise.best) return;
   rise.best = Math.max(rising, rolling);
   rise.used.set(fit.weight);
+}
+
+/** Follows the bend of every cell with at least this share of the evidence (Rise.logWeight holds chances by then). */
+export function followBends(sight: Sight, rise: Rise, leastShare: number, numbers: ModelNumbers): void {
+  for (let cell = 0; cell < rise.cells; cell++) {
+    if (rise.logWeight[cell]! + rise.logRollOver[cell]! >= leastShare) followBend(sight, rise, cell, numbers);
+  }
 }
 
 /** Chance that the onset lies between `near` and `far` miles before now. */
@@ -143,25 +165,24 @@ function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
   return density - span / numbers.rollOverUpMiles + Math.log(normalCdf(at.gain / sd) + 1e-300);
 }
 
-/** x to a power, by roots where there are any: several times quicker than Math.pow. */
-export function raise(x: number, power: number): number {
-  if (power === 1) return x;
-  if (power === 1.5) return x * Math.sqrt(x);
-  if (power === 0.5) return Math.sqrt(x);
-  if (power === 0.125) return Math.sqrt(Math.sqrt(Math.sqrt(x)));
-  if (power === 2) return x * x;
-  if (power === 2.5) return x * x * Math.sqrt(x);
-  return x ** power;
-}
-
-/** Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now. */
+/**
+ * Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now: the plain curve goes on by a share
+ * of its heat still to come, and the bend away from it by its own slope, which fades.
+ */
 export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF: number, numbers: ModelNumbers): number {
   const full = aheadMiles === 0 ? 0 : raise(1 + aheadMiles / rise.spanMiles[cell]!, rise.power[cell]!) - 1;
   const g = 1 + numbers.futureShare * full;
   const gain = rise.gain[cell]!;
-  const level = rise.base[cell]! + gain * g;
+  const reach = numbers.bendMiles * (1 - Math.exp(-aheadMiles / numbers.bendMiles));
+  const level = rise.base[cell]! + gain * g + rise.bendF[cell]! + reach * rise.bendSlope[cell]!;
   const still = numbers.futureError * gain * full;
   const known = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]!;
-  const variance = Math.max(0, known) + still * still + numbers.limitSdF * numbers.limitSdF;
+  const slopeSd = rise.bendSlopeSd[cell]!;
+  const bent =
+    rise.bendVar[cell]! +
+    2 * reach * rise.bendCovariance[cell]! +
+    reach * reach * rise.bendVarSlope[cell]! +
+    slopeSd * slopeSd * bendGrowth(aheadMiles, numbers.bendMiles);
+  const variance = Math.max(0, known) + Math.max(0, bent) + still * still + numbers.limitSdF * numbers.limitSdF;
   return normalCdf((level - excessF) / Math.sqrt(variance));
 }

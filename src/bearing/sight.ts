@@ -6,10 +6,14 @@ import type { BearingReading, BearingTrack } from "./track.ts";
 const DENSITY_FLOOR = 1e-8;
 /** A side's warmth against the warmest of the journey counts down to this share (assumption). */
 const WARMTH_FLOOR = 0.1;
-/** A side this warm is warm: below, its own noise would make the ratio wild, °F (assumption). */
-const WARMTH_FROM_F = 3;
+/** Below this spread of its bearings a side's own noise would make the ratio wild, °F (assumption). */
+const WARMTH_FROM_F = 1.5;
+/** Warmth differs over a journey when some reading is under this share of the warmest (assumption). */
+const WARMTH_VARIES_UNDER = 0.8;
 /** Share of under-reads on a pass that says little, and the largest chance drawn from it. */
 const LOW_SHARE_MAX = 0.3;
+/** So many standard deviations under an earlier reading a rising bearing is first taken for under-read (assumption). */
+const FAR_UNDER_SDS = 3.5;
 
 /**
  * The measured readings of one bearing as columns, made ready for the hypotheses: one object, filled again for every outlook.
@@ -27,6 +31,8 @@ export class Sight {
   readonly sdF = new Float64Array(READINGS_MAX);
   /** One over the same for a bearing that rises: its curve strays from every simple shape, the more the hotter it is. */
   readonly risingPrecision = new Float64Array(READINGS_MAX);
+  /** Of a rise's last readings: a train that has cooled on the way has cooled its hot bearing too, which then says little. */
+  readonly bendSdF = new Float64Array(READINGS_MAX);
   /** One over sdF. */
   readonly precision = new Float64Array(READINGS_MAX);
   readonly underReadChance = new Float64Array(READINGS_MAX);
@@ -58,7 +64,7 @@ export function look(track: BearingTrack, numbers: ModelNumbers): Sight {
   sight.nowMiles = last === undefined ? 0 : last.miles;
   sight.firstMiles = track.length === 0 ? 0 : track[0]!.miles;
   sight.levelSdF = Math.max(numbers.noiseFloorF, sight.count === 0 ? 0 : (numbers.levelShareOfSpread * spread) / sight.count);
-  compare(warmest);
+  compare(warmest, numbers);
   return sight;
 }
 
@@ -78,11 +84,18 @@ function take(reading: BearingReading, index: number, numbers: ModelNumbers): vo
   sight.excessF[k] = excess;
   sight.sdF[k] = factor * Math.hypot(noise, scatter);
   sight.precision[k] = 1 / sight.sdF[k]!;
-  sight.risingPrecision[k] = 1 / Math.hypot(sight.sdF[k]!, numbers.shapeError * Math.max(0, excess));
   const chance = reading.doubted ? numbers.doubtedUnderReadChance : numbers.underReadChance;
   sight.underReadChance[k] = Math.min(LOW_SHARE_MAX, Math.max(chance, reading.lowShare ?? 0));
-  const median = reading.sideMedianF ?? reading.riseF - reading.excessF;
-  sight.warmth[k] = Number.isFinite(median) ? Math.max(WARMTH_FROM_F, median) : WARMTH_FROM_F;
+  sight.warmth[k] = warmthOf(reading.spreadF, numbers);
+}
+
+/**
+ * How warm a train runs, on a scale of its own: the differences between its bearings grow and shrink with its warmth (a first-order
+ * response scales them all alike), and their spread knows neither a scanner's bias nor the speed, as their median does.
+ */
+function warmthOf(spreadF: number, numbers: ModelNumbers): number {
+  const own = spreadF * spreadF - numbers.scannerNoiseF * numbers.scannerNoiseF;
+  return own > WARMTH_FROM_F * WARMTH_FROM_F ? Math.sqrt(own) : WARMTH_FROM_F;
 }
 
 /**
@@ -99,15 +112,22 @@ export function sharedHeat(reading: BearingReading, numbers: ModelNumbers): numb
   return Math.min(shared, Math.max(0, reading.excessF));
 }
 
-function compare(warmest: number): void {
+function compare(warmest: number, numbers: ModelNumbers): void {
   let highest = -Infinity;
+  let warmestBefore = 0;
   sight.warmthVaries = false;
   for (let k = 0; k < sight.count; k++) {
-    sight.warmth[k] = Math.max(WARMTH_FLOOR, sight.warmth[k]! / warmest);
-    if (sight.warmth[k]! < 0.8) sight.warmthVaries = true;
-    const far = 3.5 * sight.sdF[k]!;
-    sight.monotone[k] = sight.excessF[k]! < highest - far ? 0.02 : 1;
-    highest = Math.max(highest, sight.excessF[k]!);
+    const excess = sight.excessF[k]!;
+    const sd = sight.sdF[k]!;
+    const warmth = Math.max(WARMTH_FLOOR, sight.warmth[k]! / warmest);
+    sight.warmth[k] = warmth;
+    if (warmth < WARMTH_VARIES_UNDER) sight.warmthVaries = true;
+    warmestBefore = Math.max(warmestBefore, warmth);
+    const cooled = numbers.cooledError * (1 - warmth / warmestBefore) * Math.max(0, highest);
+    sight.bendSdF[k] = Math.hypot(sd, cooled);
+    sight.risingPrecision[k] = 1 / Math.hypot(sd, numbers.shapeError * Math.max(0, excess), cooled);
+    sight.monotone[k] = excess < highest - FAR_UNDER_SDS * sd ? 0.02 : 1;
+    highest = Math.max(highest, excess);
   }
 }
 

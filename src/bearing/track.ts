@@ -48,6 +48,11 @@ export interface Outlook {
   /** Chance that the true rise reaches the limit before the next site, and before the next but one. */
   chanceNext: number;
   chanceNextButOne: number;
+  /**
+   * The part of these chances that the bearing has by rising, not by being warm and near the limit anyway; `within`: before the third
+   * place ahead that was asked for. Absent: the whole.
+   */
+  onItsWay?: { next: number; nextButOne: number; within: number };
   /** Miles from now to the limit: median and the 80 % interval, given that it rises; null when no rise is in sight. */
   crossing: { miles: number; low: number; high: number } | null;
   /** Faster than the fastest published heating (FRA, Kesler and Tinto 1989: 12.8 °F/min). */

@@ -13,17 +13,20 @@ export interface ReachableSetOut {
 
 /**
  * The next site and the next but one, for the outlook. Where the way is not known (a junction ahead) the farthest of the
- * neighbours counts: the longer gap is the worse one. Where the line ends, the rules' assumed gap stands in, with no site.
+ * neighbours counts: the longer gap is the worse one. Where the line ends, the rules' assumed gap stands in, with no site. The
+ * distance that the rules look ahead for a `warn`, where they set one, comes third.
  */
 export function sitesAhead(ways: readonly Way[], rules: Rules): AheadSite[] {
   const next = farthest(ways, 0);
   const nextMiles = next?.miles ?? rules.hazard.assumedGapMiles;
   const afterNext = farthest(ways, 1);
   const afterNextMiles = Math.max(afterNext?.miles ?? 0, nextMiles + (afterNext === null ? rules.hazard.assumedGapMiles : 0));
-  return [
+  const sites = [
     { site: next?.site ?? "", miles: nextMiles },
     { site: afterNext?.site ?? "", miles: afterNextMiles },
   ];
+  const { within } = rules.levels.warn.raise;
+  return within === undefined ? sites : [...sites, { site: "", miles: within.miles }];
 }
 
 /** Neighbour at `over` sites in between that lies farthest ahead; the first of equals by site id, so that order does not matter. */

@@ -1,15 +1,30 @@
 import type { Outlook } from "../bearing/track.ts";
-import type { Chances } from "./rule-set.ts";
+import type { Chances, FartherChances } from "./rule-set.ts";
 
-/** The part of an outlook that the rules speak of. */
-export type ChancesAhead = Pick<Outlook, "chanceNext" | "chanceNextButOne" | "rising">;
+/** The part of an outlook that the rules speak of. `within`: before the distance of the railroad's own; absent where it set none. */
+export interface ChancesAhead {
+  chanceNext: number;
+  chanceNextButOne: number;
+  within?: number;
+  rising: number;
+}
 
-/** Any one of the three is enough. The weight of the gap ahead moves the two that speak of it. */
-export function reaches(ahead: ChancesAhead, raise: Chances, weight: number): boolean {
-  const { chanceNext, chanceNextButOne, rising } = ahead;
+/**
+ * What a `warn` goes by: the chances that a bearing has by rising. One that has been warm all day can be near its limit as well; it is
+ * watched, and the limit itself is told of, but it is not on its way to failing.
+ */
+export function onItsWay({ chanceNext, chanceNextButOne, rising, onItsWay }: Outlook): ChancesAhead {
+  if (onItsWay === undefined) return { chanceNext, chanceNextButOne, rising };
+  return { chanceNext: onItsWay.next, chanceNextButOne: onItsWay.nextButOne, within: onItsWay.within, rising };
+}
+
+/** Any one of them is enough. The weight of the gap ahead moves those that speak of what lies ahead. */
+export function reaches(ahead: ChancesAhead, raise: FartherChances, weight: number): boolean {
+  const { chanceNext, chanceNextButOne, within, rising } = ahead;
   const next = threshold(raise.beforeNextSite, weight);
   const nextButOne = threshold(raise.beforeNextButOne, weight);
-  return chanceNext >= next || chanceNextButOne >= nextButOne || rising >= threshold(raise.rising, 1);
+  const farther = raise.within === undefined || within === undefined ? Number.POSITIVE_INFINITY : threshold(raise.within.chance, weight);
+  return chanceNext >= next || chanceNextButOne >= nextButOne || (within ?? 0) >= farther || rising >= threshold(raise.rising, 1);
 }
 
 /** Chance from which a level is given before a gap of this weight; a rule of 1 is switched off, so no chance reaches it. */

@@ -1,6 +1,7 @@
+import type { Outlook } from "../bearing/track.ts";
 import { adviceOf } from "./advice-of.ts";
 import { FAR_MILES, farthest, hazardWeight } from "./ahead.ts";
-import { type ChancesAhead, isLow, reaches } from "./chances.ts";
+import { type ChancesAhead, isLow, onItsWay, reaches } from "./chances.ts";
 import { type Look, type Sight, sightOf } from "./look.ts";
 import { reasonsOf } from "./reasons.ts";
 import type { Rules } from "./rule-set.ts";
@@ -25,6 +26,8 @@ export interface Standing {
   raised: Raised;
   /** Chance of reaching the limit before the next site but one, as the last pass told it; null when that did not measure the bearing. */
   nextButOne: number | null;
+  /** The part of it that the bearing has by rising; absent: the whole. */
+  risingNextButOne?: number;
 }
 
 /** What made the level of one look. */
@@ -47,6 +50,8 @@ export interface Decision {
   sight: Sight;
   /** Chance of reaching the limit before the next site that the decision went by; null when it is not known. */
   chanceNext: number | null;
+  /** What a warn went by; null when nothing is known. Absent: a decision made by hand. */
+  onItsWay?: ChancesAhead | null;
   crossing: { miles: number; low: number; high: number; minutes: number | null; chance: number } | null;
   nextSite: { site: string; miles: number } | null;
   setOut: SetOutChoice;
@@ -95,7 +100,8 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
     timeMs: look.timeMs,
     riseF: look.riseF,
     sight,
-    chanceNext: chances?.chanceNext ?? null,
+    chanceNext: chances?.all.chanceNext ?? null,
+    onItsWay: chances?.rising ?? null,
     crossing: sight === "gone" ? null : crossingOf(look, rules),
     nextSite: sight === "gone" ? null : nextSiteOf(look),
     setOut: NOT_ASKED,
@@ -112,15 +118,26 @@ export function decide(look: Look, before: Standing | null, rules: Rules): Decis
   return decision;
 }
 
-/** The chances to go by; null: none are known. What left the train is no danger to it. */
-function chancesOf(look: Look, sight: Sight, before: Standing | null): ChancesAhead | null {
-  if (sight === "measured") return look.outlook;
-  const known = before?.nextButOne ?? null;
-  if (sight === "gone" || known === null) return null;
-  return { chanceNext: Math.min(known, look.outlook?.chanceNext ?? known), chanceNextButOne: 0, rising: 0 };
+/** The chances to go by: all of them, and those of a bearing on its way up. */
+interface BothChances {
+  all: ChancesAhead;
+  rising: ChancesAhead;
 }
 
-function levelByLook(look: Look, chances: ChancesAhead | null, rules: Rules, weight: number): { now: Level | null; cause: Cause } {
+/** Null: none are known. What left the train is no danger to it. */
+function chancesOf(look: Look, sight: Sight, before: Standing | null): BothChances | null {
+  const { outlook } = look;
+  if (sight === "measured") return outlook === null ? null : { all: outlook, rising: onItsWay(outlook) };
+  const known = before?.nextButOne ?? null;
+  if (sight === "gone" || known === null) return null;
+  const told = (chance: number, now: number | undefined): ChancesAhead => {
+    return { chanceNext: Math.min(chance, now ?? chance), chanceNextButOne: 0, rising: 0 };
+  };
+  const rising = before?.risingNextButOne ?? known;
+  return { all: told(known, outlook?.chanceNext), rising: told(rising, outlook === null ? undefined : onItsWay(outlook).chanceNext) };
+}
+
+function levelByLook(look: Look, chances: BothChances | null, rules: Rules, weight: number): { now: Level | null; cause: Cause } {
   const hard = hardLimit(look);
   if (hard !== "none") return { now: "limit", cause: hard };
   const byChance = levelByChance(look, chances, rules, weight);
@@ -139,12 +156,12 @@ function hardLimit(look: Look): Cause {
   return rounded(riseF - mateRiseF, 2) >= limits.axleDifferenceF ? "axle-difference" : "none";
 }
 
-function levelByChance(look: Look, chances: ChancesAhead | null, rules: Rules, weight: number): Level | null {
+function levelByChance(look: Look, chances: BothChances | null, rules: Rules, weight: number): Level | null {
   if (chances === null) return null;
   const { warn, watch } = rules.levels;
   const bearing = look.heat === "bearing" || look.heat === "none";
-  if (bearing && look.readings >= warn.minimumReadings && reaches(chances, warn.raise, weight)) return "warn";
-  return reaches(chances, watch.raise, weight) ? "watch" : null;
+  if (bearing && look.readings >= warn.minimumReadings && reaches(chances.rising, warn.raise, weight)) return "warn";
+  return reaches(chances.all, watch.raise, weight) ? "watch" : null;
 }
 
 function latch(
@@ -155,10 +172,10 @@ function latch(
   rules: Rules,
 ): Pick<Decision, "level" | "change" | "standing" | "eased"> {
   const byThis: Raised = { siteName: look.siteName, riseF: look.riseF, cause };
-  const nextButOne = Number.isNaN(look.riseF) ? null : (look.outlook?.chanceNextButOne ?? null);
+  const told = Number.isNaN(look.riseF) || look.outlook === null ? NOTHING_TOLD : toldBy(look.outlook);
   if (before === null || rank(now) > rank(before.level)) {
     if (now === null) return { level: null, change: "none", standing: null, eased: false };
-    return { level: now, change: "raised", standing: { level: now, lowReadings: 0, raised: byThis, nextButOne }, eased: false };
+    return { level: now, change: "raised", standing: { level: now, lowReadings: 0, raised: byThis, ...told }, eased: false };
   }
   const watching = before.level === "watch";
   const lowReadings = lowInARow(look, now, before, watching ? rules.levels.watch.lower : rules.levels.warn.lower);
@@ -166,7 +183,16 @@ function latch(
   if (watching && isLong) return { level: null, change: "lapsed", standing: null, eased: false };
   const isHotter = now === before.level && !(look.riseF <= before.raised.riseF) && !Number.isNaN(look.riseF);
   const raised = isHotter ? byThis : before.raised;
-  return { level: before.level, change: "held", standing: { level: before.level, lowReadings, raised, nextButOne }, eased: isLong };
+  return { level: before.level, change: "held", standing: { level: before.level, lowReadings, raised, ...told }, eased: isLong };
+}
+
+const NOTHING_TOLD = { nextButOne: null };
+
+/** What a look leaves for a next one that measures nothing. */
+function toldBy(outlook: Outlook): Pick<Standing, "nextButOne" | "risingNextButOne"> {
+  const { chanceNextButOne, onItsWay } = outlook;
+  if (onItsWay === undefined) return { nextButOne: chanceNextButOne };
+  return { nextButOne: chanceNextButOne, risingNextButOne: onItsWay.nextButOne };
 }
 
 /** A look that measured nothing neither counts as low nor breaks the row. */

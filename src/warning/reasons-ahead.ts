@@ -3,7 +3,7 @@ import { FAR_MILES } from "./ahead.ts";
 import { threshold } from "./chances.ts";
 import type { Decision } from "./decide.ts";
 import type { Look } from "./look.ts";
-import type { Chances, Rules } from "./rule-set.ts";
+import type { FartherChances, Rules } from "./rule-set.ts";
 import { lineAhead } from "./straight-line.ts";
 import type { Level } from "./warning.ts";
 import { degrees, HERE_MILES, milesWords, minutesWords, percent, readingWords } from "./words.ts";
@@ -40,7 +40,10 @@ export function chanceReasons(look: Look, decision: Decision, rules: Rules, weig
       `If it rises, it reaches ${limit} in ${milesWords(crossing.miles)}${minutes}; four times in five between ${milesWords(crossing.low)} and ${milesWords(crossing.high)}.`,
     );
   }
-  if (decision.cause === "chance" && decision.now === decision.level) reasons.push(thresholdReason(decision.now!, rules, weight));
+  if (decision.cause === "chance" && decision.now === decision.level) {
+    if (decision.now === "warn" && decision.sight === "measured") reasons.push(risingReason(outlook, rules));
+    reasons.push(thresholdReason(decision.now!, rules, weight));
+  }
   return reasons;
 }
 
@@ -61,12 +64,21 @@ function chanceReason(look: Look, decision: Decision, rules: Rules, outlook: Out
   return `${reaching} ${to} is ${percent(outlook.chanceNext)}; ${after} it is ${percent(outlook.chanceNextButOne)}.`;
 }
 
+/** A warn goes by the part of the chances that the bearing has by rising. */
+function risingReason({ onItsWay }: Outlook, rules: Rules): string {
+  if (onItsWay === undefined) return "";
+  const { within } = rules.levels.warn.raise;
+  const farther = within === undefined ? "" : `, within ${milesWords(within.miles)} ${percent(onItsWay.within)}`;
+  return `Counting only that it is on its way up, the chance before the next site is ${percent(onItsWay.next)}, before the one after that ${percent(onItsWay.nextButOne)}${farther}.`;
+}
+
 function thresholdReason(level: Level, rules: Rules, weight: number): string {
-  const raise: Chances = level === "warn" ? rules.levels.warn.raise : rules.levels.watch.raise;
+  const raise: FartherChances = level === "warn" ? rules.levels.warn.raise : rules.levels.watch.raise;
   const from = (chance: number, by: number, words: string) => (chance >= 1 ? [] : [`${percent(threshold(chance, by))} ${words}`]);
   const chances = [
     ...from(raise.beforeNextSite, weight, "before the next site"),
     ...from(raise.beforeNextButOne, weight, "before the one after"),
+    ...(raise.within === undefined ? [] : from(raise.within.chance, weight, `within ${milesWords(raise.within.miles)}`)),
     ...from(raise.rising, 1, "for rising at all"),
   ].join(" or ");
   const gap = weight === 1 ? "" : `; the gap ahead counts ${weight.toFixed(2)} times`;

@@ -1,4 +1,5 @@
 import * as z from "zod";
+import { siteRulesSchema } from "../site/site-rules.ts";
 import { type Situation, templateMistake } from "./advice.ts";
 
 /**
@@ -68,8 +69,11 @@ function hysteresis(level: { raise: Chances; lower: Chances }, context: z.core.$
   }
 }
 
+/** What raises a `warn`: also a distance of the railroad's own, as far ahead as it wants to be told. */
+const farther = chances.extend({ within: z.strictObject({ miles: miles.min(1), chance }).optional() });
+
 const watch = z.strictObject({ raise: chances, lower: chances, lapseReadings: z.int().min(1).max(20) }).superRefine(hysteresis);
-const warn = z.strictObject({ raise: chances, lower: chances, minimumReadings: z.int().min(1).max(20) }).superRefine(hysteresis);
+const warn = z.strictObject({ raise: farther, lower: chances, minimumReadings: z.int().min(1).max(20) }).superRefine(hysteresis);
 
 const gap = z
   .array(z.strictObject({ miles, weight: z.number().min(0.25).max(4) }))
@@ -143,12 +147,15 @@ export const rulesSchema = z.strictObject({
     keyTrain: template("stop"),
     ended: z.strictObject({ cleared: template("ended"), outOfService: template("ended") }),
   }),
+  /** What is set about the sites; without it the usual numbers hold (`site/site-rules.ts`). */
+  sites: siteRulesSchema.optional(),
   caution: text,
 });
 
 export type Rules = z.output<typeof rulesSchema>;
 export type Limits = z.output<typeof limits>;
 export type Chances = z.output<typeof chances>;
+export type FartherChances = z.output<typeof farther>;
 
 /**
  * Limits in force for a kind of site and a train. A kind without a row of its own takes `default`; a key train without

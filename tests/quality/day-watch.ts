@@ -110,7 +110,7 @@ export class DayWatch {
       journey: journey.id,
       rosterAxle,
       side,
-      factor: warnFactor(look.outlook, look.heat, look.readings, hazardWeight(look.ahead, rules), rules),
+      factor: warnFactor(decision.onItsWay ?? null, look.heat, look.readings, hazardWeight(look.ahead, rules), rules),
       outlook: look.outlook,
       heat: look.heat,
       now: decision.now,

@@ -2,9 +2,11 @@ import { heatKind } from "../../src/bearing/heat.ts";
 import { trackOf } from "../../src/bearing/history.ts";
 import { outlook } from "../../src/bearing/outlook.ts";
 import { SCREENED_MAX, screen } from "../../src/bearing/screen.ts";
+import type { Outlook } from "../../src/bearing/track.ts";
 import { type Journey, type Leg, railOfSide, rowOfRoster } from "../../src/journey/journey.ts";
 import type { Railroad } from "../../src/line/railroad.ts";
 import { hazardWeight, sitesAhead } from "../../src/warning/ahead.ts";
+import { type ChancesAhead, onItsWay } from "../../src/warning/chances.ts";
 import { LOOK_AHEAD_HOPS, limitExcessF } from "../../src/warning/look.ts";
 import type { RuleBook } from "../../src/warning/rule-book.ts";
 import { limitsOf } from "../../src/warning/rule-set.ts";
@@ -25,6 +27,7 @@ export function trueNameFactors(
 ): void {
   const journey: Journey = { id: train.name, train: null, rosterAxles: 0, legs: [] };
   const followed = new Set<number>();
+  const told: Told = new Map();
   train.passes.forEach(({ truth, pass, levels, axleOfRow }, index) => {
     if (pass === null || levels === null || axleOfRow.length !== pass.axles) return;
     const { miles, direction, flipped } = truth;
@@ -38,7 +41,7 @@ export function trueNameFactors(
       if (axle >= 0) now.add(bearingKey(axle, railOfSide(leg, rail)));
     }
     for (const key of now) {
-      const factor = factorOf(journey, key >> 1, (key & 1) as 0 | 1, railroad, book);
+      const factor = factorOf(journey, key, told, railroad, book);
       if (factor > 0) visit(index, key, factor);
       // As the engine follows whatever it has told of.
       if (factor >= FOLLOWED_FROM) followed.add(key);
@@ -49,7 +52,12 @@ export function trueNameFactors(
 /** About where the rules' `watch` begins: its chances are a quarter of those of `warn`. */
 const FOLLOWED_FROM = 0.25;
 
-function factorOf(journey: Journey, axle: number, side: 0 | 1, railroad: Railroad, book: RuleBook): number {
+/** Chance before the next site but one that the last pass told of a followed bearing; null: that did not measure it. */
+type Told = Map<number, number | null>;
+
+function factorOf(journey: Journey, key: number, told: Told, railroad: Railroad, book: RuleBook): number {
+  const axle = key >> 1;
+  const side = (key & 1) as 0 | 1;
   const at = journey.legs.length - 1;
   const leg = journey.legs[at]!;
   const rail = railOfSide(leg, side);
@@ -62,5 +70,14 @@ function factorOf(journey: Journey, axle: number, side: 0 | 1, railroad: Railroa
   const seen = outlook(track, limitExcessF(limits, leg, rowOfRoster(leg, axle), rail), sitesAhead(ways, rules));
   const heat = heatKind(journey, at, axle, side, track);
   const readings = track.filter((reading) => !Number.isNaN(reading.riseF)).length;
-  return warnFactor(seen, heat, readings, hazardWeight(ways, rules), rules);
+  return warnFactor(goesBy(seen, key, !Number.isNaN(track.at(-1)!.riseF), told), heat, readings, hazardWeight(ways, rules), rules);
+}
+
+/** As decide() has it: a pass that did not measure the bearing brings no news of it. */
+function goesBy(seen: Outlook, key: number, measured: boolean, told: Told): ChancesAhead | null {
+  const now = onItsWay(seen);
+  const before = told.get(key) ?? null;
+  told.set(key, measured ? now.chanceNextButOne : null);
+  if (measured) return now;
+  return before === null ? null : { chanceNext: Math.min(before, now.chanceNext), chanceNextButOne: 0, rising: 0 };
 }
