@@ -5,7 +5,7 @@ import { startStage } from "../../src/flow/stage.ts";
 import { ticks } from "../../src/flow/ticker.ts";
 import type { Railroad } from "../../src/line/railroad.ts";
 import type { LogRecord, NewRecord } from "../../src/log/log.ts";
-import { MemoryBroker } from "../../src/log/memory.ts";
+import { MemoryBroker, type MemoryLog } from "../../src/log/memory.ts";
 import { INBOUND, partitionsOf } from "../../src/log/topics.ts";
 import { silentLogger } from "../../src/telemetry/logger.ts";
 import { createMetrics } from "../../src/telemetry/metrics.ts";
@@ -23,12 +23,16 @@ export class LiveRun {
   /** The log's own clock. */
   nowMs: number;
   private readonly sources: { topic: string; partition: number }[];
+  private readonly ticker: MemoryLog;
+  private tickMs: number;
   private readonly closes: (() => Promise<void>)[] = [];
 
   constructor(startMs: number) {
     const partitions = partitionsOf();
     this.nowMs = startMs;
     this.broker = new MemoryBroker({ partitions, now: () => this.nowMs, waitingBytes: 1 << 30 });
+    this.ticker = this.broker.connect();
+    this.tickMs = startMs;
     this.sources = INBOUND.flatMap((topic) => Array.from({ length: partitions.get(topic)! }, (_, partition) => ({ topic, partition })));
   }
 
@@ -53,21 +57,27 @@ export class LiveRun {
   /** Everything that arrives, each at its time, with ticks in between and long after; stages fold it as they come to it. */
   async feed(arrivals: readonly Arrival[], breathe = true): Promise<void> {
     const log = this.broker.connect();
-    let tickMs = this.nowMs;
-    const tickTo = async (ms: number) => {
-      for (; tickMs <= ms; tickMs += TICK_MS) {
-        this.nowMs = tickMs;
-        await log.append(ticks(this.sources, tickMs));
-        // Ends of passes and their readings reach `follow` in whatever order partitions overtake each other.
-        if (breathe) await new Promise((resolve) => setImmediate(resolve));
-      }
-    };
     for (const { topic, key, json, atMs } of arrivals) {
-      if (atMs >= tickMs) await tickTo(atMs);
+      await this.tickTo(atMs, breathe);
       this.nowMs = Math.max(this.nowMs, atMs);
       await log.append([{ topic, key, value: json } satisfies NewRecord]);
     }
-    await tickTo(this.nowMs + AFTER_MS);
+    await this.end(breathe);
+  }
+
+  /** Time goes on to `ms`, ticks and all. */
+  async tickTo(ms: number, breathe = true): Promise<void> {
+    for (; this.tickMs <= ms; this.tickMs += TICK_MS) {
+      this.nowMs = this.tickMs;
+      await this.ticker.append(ticks(this.sources, this.tickMs));
+      // Ends of passes and their readings reach `follow` in whatever order partitions overtake each other.
+      if (breathe) await new Promise((resolve) => setImmediate(resolve));
+    }
+  }
+
+  /** Nothing comes any more until every pass has timed out. */
+  async end(breathe = true): Promise<void> {
+    await this.tickTo(this.nowMs + AFTER_MS, breathe);
   }
 
   /** Resolves when both stages have folded and committed all there is. */

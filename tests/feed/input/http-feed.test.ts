@@ -37,7 +37,7 @@ async function started(
   return { taken, feed, metrics };
 }
 
-function post(feed: HttpFeed, body: string | Buffer, headers: Record<string, string> = {}) {
+function post(feed: HttpFeed, body: string, headers: Record<string, string> = {}) {
   return fetch(`${feed.url}/feed`, {
     method: "POST",
     body,
