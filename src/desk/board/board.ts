@@ -2,7 +2,7 @@ import type { DeskAction } from "../../feed/record.ts";
 import type { RuleBook } from "../../warning/rule-book.ts";
 import type { Warning } from "../../warning/warning.ts";
 import type { Row } from "./row.ts";
-import { compareRows, needOf } from "./urgency.ts";
+import { comparePlaces, needOf, placeOf } from "./urgency.ts";
 import { WarningCase } from "./warning-case.ts";
 
 /** Warnings kept, and actions kept for warnings that did not come yet. Past it the longest closed goes, then the oldest. */
@@ -15,6 +15,8 @@ export class Board {
   private readonly waiting = new Map<string, { action: DeskAction; arrivedMs: number }[]>();
   private readonly book: RuleBook;
   private readonly most: number;
+  /** Rows in order, until something changes. */
+  private ordered: Row[] | null = null;
   /** Warnings that the limit let go. */
   forgotten = 0;
 
@@ -25,6 +27,7 @@ export class Board {
 
   /** A version of a warning. Returns whether it changed anything. */
   warning(warning: Warning, arrivedMs: number): boolean {
+    this.ordered = null;
     const known = this.cases.get(warning.id);
     if (known !== undefined) return known.say(warning, arrivedMs);
     const made = new WarningCase(warning, arrivedMs, this.book);
@@ -38,6 +41,7 @@ export class Board {
   /** An action on a warning; one on a warning that is not known yet waits for it. */
   action(action: DeskAction, arrivedMs: number): boolean {
     if (action.warning === undefined) return false;
+    this.ordered = null;
     const known = this.cases.get(action.warning);
     if (known !== undefined) return known.act(action, arrivedMs);
     const waiting = this.waiting.get(action.warning) ?? [];
@@ -57,12 +61,12 @@ export class Board {
 
   /** Rows in the order of what is left to act on; without those that need nothing unless `closed` is asked for. */
   rows(closed = false): Row[] {
-    const rows: Row[] = [];
-    for (const one of this.cases.values()) {
-      const row = one.asRow();
-      if (closed || needOf(row) !== "closed") rows.push(row);
-    }
-    return rows.sort(compareRows);
+    this.ordered ??= [...this.cases.values()]
+      .map((one) => ({ row: one.asRow(), place: placeOf(one.asRow()) }))
+      .sort((a, b) => comparePlaces(a.place, b.place))
+      .map((one) => one.row);
+    // What is closed stands last.
+    return closed ? this.ordered : this.ordered.filter((row) => needOf(row) !== "closed");
   }
 
   all(): IterableIterator<WarningCase> {

@@ -43,17 +43,26 @@ export function deadlineMs(row: Placed): number {
 
 const LEVELS: readonly Level[] = ["limit", "warn", "watch"];
 
-/** By what is left to act on: need, level, deadline; then the id, so that the order never flickers. */
-export function compareRows(a: Row, b: Row): number {
-  return (
-    NEEDS.indexOf(needOf(a)) - NEEDS.indexOf(needOf(b)) ||
-    LEVELS.indexOf(a.level) - LEVELS.indexOf(b.level) ||
-    compareNumbers(deadlineMs(a), deadlineMs(b)) ||
-    (a.id < b.id ? -1 : a.id > b.id ? 1 : 0)
-  );
+/** Where a row stands: need and level first, then what is left to act on. */
+export interface Place {
+  rank: number;
+  order: number;
+  id: string;
 }
 
-/** Two infinities are equal; their difference is not a number. */
-function compareNumbers(a: number, b: number): number {
-  return a === b ? 0 : a < b ? -1 : 1;
+/**
+ * What asks for a decision stands by its deadline, the nearest first. Of the rest nothing runs out, so what was read last
+ * comes first: its train is still on its way.
+ */
+export function placeOf(row: Row): Place {
+  const need = needOf(row);
+  const rank = NEEDS.indexOf(need) * LEVELS.length + LEVELS.indexOf(row.level);
+  return { rank, order: need === "decide" ? deadlineMs(row) : -row.timeMs, id: row.id };
+}
+
+/** The id decides last, so that the order never flickers. */
+export function comparePlaces(a: Place, b: Place): number {
+  if (a.rank !== b.rank) return a.rank - b.rank;
+  if (a.order !== b.order) return a.order < b.order ? -1 : 1;
+  return a.id < b.id ? -1 : a.id > b.id ? 1 : 0;
 }

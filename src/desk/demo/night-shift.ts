@@ -39,9 +39,8 @@ export class NightShift {
     };
     add(ACKNOWLEDGED_MIN, { action: "acknowledge" });
     add(TOLD_MIN, { action: "note", done: "told-crew", text: "Crew told by radio, read back." });
-    if (stage === "limit") {
-      add(FOUND_MIN, { action: "found", found: "defect-confirmed", heatStick: "melted", text: "Set out; cup discoloured." });
-    }
+    if (stage === "limit") add(FOUND_MIN, { action: "found", found: "defect-confirmed", heatStick: "melted", text: "Set out; cup discoloured." });
+    else add(FOUND_MIN, { action: "found", found: "nothing-found", heatStick: "not-melted", text: "Car inspector: nothing found, bearing cool." });
     this.due.sort((a, b) => a.atMs - b.atMs);
   }
 

@@ -1,0 +1,61 @@
+import type { ActRequest } from "../act.ts";
+import type { Acted, Problem, Session, WhatIf } from "../views/shapes.ts";
+
+/** A request that was refused, or did not get through (status 0). */
+export class ApiError extends Error {
+  readonly status: number;
+  readonly problem: Problem;
+
+  constructor(status: number, problem: Problem) {
+    super(problem.message);
+    this.status = status;
+    this.problem = problem;
+  }
+}
+
+/** So long for an answer before it counts as not got through. */
+const PATIENCE_MS = 10_000;
+
+async function asked(path: string, init: RequestInit): Promise<unknown> {
+  let response: Response;
+  try {
+    response = await fetch(path, { ...init, signal: AbortSignal.timeout(PATIENCE_MS) });
+  } catch {
+    throw new ApiError(0, { code: "no-connection", message: "The desk's server did not answer. Nothing was lost here; try again." });
+  }
+  const type = response.headers.get("content-type") ?? "";
+  const body: unknown = type.includes("json") ? await response.json() : await response.text();
+  if (!response.ok) throw new ApiError(response.status, typeof body === "object" && body !== null ? (body as Problem) : { code: String(response.status), message: String(body) });
+  return body;
+}
+
+export async function get<T>(path: string, query: Record<string, string | number | boolean | null> = {}): Promise<T> {
+  const text = Object.entries(query)
+    .filter(([, value]) => value !== null)
+    .map(([name, value]) => `${name}=${encodeURIComponent(String(value))}`)
+    .join("&");
+  return (await asked(text === "" ? path : `${path}?${text}`, {})) as T;
+}
+
+function post(path: string, body: unknown, csrf: string | null): Promise<unknown> {
+  const headers: Record<string, string> = { "content-type": "application/json" };
+  if (csrf !== null) headers["x-desk-csrf"] = csrf;
+  return asked(path, { method: "POST", headers, body: JSON.stringify(body) });
+}
+
+export async function signIn(name: string, password: string | null, role: string | null): Promise<Session> {
+  return (await post("/api/sign-in", { name, ...(password === null ? {} : { password }), ...(role === null ? {} : { role }) }, null)) as Session;
+}
+
+export async function signOut(): Promise<void> {
+  await post("/api/sign-out", {}, null);
+}
+
+/** Sent again after a lost answer it changes nothing: the id is made once, by the form. */
+export async function act(request: ActRequest, csrf: string | null): Promise<Acted> {
+  return (await post("/api/act", request, csrf)) as Acted;
+}
+
+export async function whatIf(rules: string, fromMs: number, toMs: number, csrf: string | null): Promise<WhatIf> {
+  return (await post("/api/what-if", { rules, fromMs: Math.round(fromMs), toMs: Math.round(toMs) }, csrf)) as WhatIf;
+}

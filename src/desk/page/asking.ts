@@ -1,0 +1,37 @@
+import { h, type VNode } from "./element.ts";
+import { useEffect, useRef, useState } from "preact/hooks";
+import { ApiError, get } from "./api.ts";
+
+export interface Asked<T> {
+  data: T | null;
+  error: ApiError | null;
+  again(): void;
+}
+
+/** Asks the server, and again whenever `mark` changes; what was shown stays until the new answer is there. */
+export function useAsked<T>(path: string, query: Record<string, string | number | null>, mark: string): Asked<T> {
+  const [data, setData] = useState<T | null>(null);
+  const [error, setError] = useState<ApiError | null>(null);
+  const [turn, setTurn] = useState(0);
+  const latest = useRef(0);
+  const text = JSON.stringify(query);
+  useEffect(() => {
+    const mine = ++latest.current;
+    get<T>(path, JSON.parse(text) as Record<string, string | number | null>)
+      .then((answer) => {
+        if (mine !== latest.current) return;
+        setData(answer);
+        setError(null);
+      })
+      .catch((refused: unknown) => {
+        if (mine === latest.current && refused instanceof ApiError) setError(refused);
+      });
+  }, [path, text, mark, turn]);
+  return { data, error, again: () => setTurn((count) => count + 1) };
+}
+
+/** While there is nothing to show yet, or why there will not be. */
+export function Waiting({ error }: { error: ApiError | null }): VNode {
+  if (error === null) return h("p", { class: "loading" }, "Loading …");
+  return h("p", { class: "error", role: "alert" }, error.message);
+}

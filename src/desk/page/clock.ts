@@ -1,0 +1,103 @@
+import type { ClockView } from "../views/clock-view.ts";
+
+/** The desk's time on this page: what the server said last, carried on by this machine's own ticking. */
+export interface PageClock extends ClockView {
+  /** performance.now() when the server said it. */
+  heardAt: number;
+}
+
+export function heard(view: ClockView): PageClock {
+  return { ...view, heardAt: performance.now() };
+}
+
+/** Desk time now. */
+export function nowOf(clock: PageClock): number {
+  return clock.nowMs + (performance.now() - clock.heardAt) * clock.speed;
+}
+
+const formats = new Map<string, Intl.DateTimeFormat>();
+
+function partsOf(ms: number, zone: string): Record<string, string> {
+  let format = formats.get(zone);
+  if (format === undefined) {
+    format = new Intl.DateTimeFormat("en-US", {
+      timeZone: zone,
+      hourCycle: "h23",
+      year: "numeric",
+      month: "2-digit",
+      day: "2-digit",
+      hour: "2-digit",
+      minute: "2-digit",
+      second: "2-digit",
+      timeZoneName: "short",
+    });
+    formats.set(zone, format);
+  }
+  const parts: Record<string, string> = {};
+  for (const { type, value } of format.formatToParts(ms)) parts[type] = value;
+  return parts;
+}
+
+/** 07:44 */
+export function clockWords(ms: number, zone: string): string {
+  const parts = partsOf(ms, zone);
+  return `${parts["hour"]}:${parts["minute"]}`;
+}
+
+/** 07:44:39 */
+export function secondsWords(ms: number, zone: string): string {
+  return `${clockWords(ms, zone)}:${partsOf(ms, zone)["second"]}`;
+}
+
+/** 2026-03-04 */
+export function dayWords(ms: number, zone: string): string {
+  const parts = partsOf(ms, zone);
+  return `${parts["year"]}-${parts["month"]}-${parts["day"]}`;
+}
+
+/** CST */
+export function zoneWords(ms: number, zone: string): string {
+  return partsOf(ms, zone)["timeZoneName"] ?? zone;
+}
+
+/** 07:44 (13:44 UTC) */
+export function bothWords(ms: number, zone: string): string {
+  return `${clockWords(ms, zone)} (${clockWords(ms, "UTC")} UTC)`;
+}
+
+/** 2026-03-04 07:44 (13:44 UTC) */
+export function fullWords(ms: number, zone: string): string {
+  return `${dayWords(ms, zone)} ${bothWords(ms, zone)}`;
+}
+
+/** What an input of type datetime-local holds, in the railroad's zone. */
+export function inputOf(ms: number, zone: string): string {
+  return `${dayWords(ms, zone)}T${clockWords(ms, zone)}`;
+}
+
+/** The instant that a railroad's wall clock shows as `text` (YYYY-MM-DDTHH:MM); NaN for nonsense. */
+export function instantOf(text: string, zone: string): number {
+  const asUtc = Date.parse(`${text}:00Z`);
+  if (!Number.isFinite(asUtc)) return Number.NaN;
+  // The offset at that moment, asked twice: once more after the first guess, for the day on which clocks change.
+  const offset = (ms: number) => Date.parse(`${inputOf(ms, zone)}:00Z`) - Math.floor(ms / 60_000) * 60_000;
+  const guess = asUtc - offset(asUtc);
+  return asUtc - offset(guess);
+}
+
+/** "just now", "3 min", "2 h 5 min": how long ago or ahead, always positive. */
+export function spanWords(ms: number): string {
+  const minutes = Math.round(Math.abs(ms) / 60_000);
+  if (minutes < 1) return "under 1 min";
+  if (minutes < 60) return `${minutes} min`;
+  const hours = Math.floor(minutes / 60);
+  const rest = minutes % 60;
+  if (hours < 48) return rest === 0 ? `${hours} h` : `${hours} h ${rest} min`;
+  return `${Math.round(hours / 24)} days`;
+}
+
+export function agoWords(ms: number, nowMs: number): string {
+  const passed = nowMs - ms;
+  if (Math.abs(passed) < 30_000) return "just now";
+  return passed > 0 ? `${spanWords(passed)} ago` : `in ${spanWords(passed)}`;
+}

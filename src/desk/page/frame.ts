@@ -1,0 +1,173 @@
+import { h, type VNode } from "./element.ts";
+import { useEffect, useRef } from "preact/hooks";
+import { signOut } from "./api.ts";
+import { clockWords, dayWords, fullWords, secondsWords, spanWords, zoneWords } from "./clock.ts";
+import { HandoverPage } from "./handover-page.ts";
+import { LinePage } from "./line-page.ts";
+import { LookBackPage } from "./look-back-page.ts";
+import { NowPage } from "./now-page.ts";
+import { SILENT_MS } from "./options.ts";
+import { hrefOf, type Route, useRoute } from "./route.ts";
+import { SignIn } from "./sign-in.ts";
+import { SitesPage } from "./sites-page.ts";
+import { store, useStore, useTicking } from "./store.ts";
+import { TestPage } from "./test-page.ts";
+import { TrainPage } from "./train-page.ts";
+import { WarningPage } from "./warning-page.ts";
+
+/** Data older than this is said to be old: sites send a heartbeat every few minutes (assumption). */
+const OLD_DATA_MS = 15 * 60_000;
+
+const PAGES = [
+  ["now", "Now"],
+  ["line", "The line"],
+  ["sites", "Sites"],
+  ["handover", "Handover"],
+  ["back", "Look back"],
+] as const;
+
+/** Around every page: where one is, what time it is, whether what one sees is live. */
+export function Frame(): VNode {
+  const { session } = useStore();
+  const route = useRoute();
+  const main = useRef<HTMLElement>(null);
+  useEffect(() => {
+    document.title = `${titleOf(route)}, bearing-rise desk`;
+  }, [route]);
+  if (session?.person == null) return h("div", { class: "frame" }, h(SignIn, {}));
+  return h(
+    "div",
+    { class: "frame" },
+    h("a", { class: "skip", href: "#content", onClick: (event: Event) => skip(event, main.current) }, "To the content"),
+    h("header", { class: "bar" }, h("p", { class: "brand" }, session.railroad.name), h(Pages, { route }), h(Clocks, {}), h(PersonMenu, {})),
+    h(Standing, {}),
+    h("div", { id: "said", class: "unseen", role: "status", "aria-live": "polite" }),
+    h("div", { id: "said-now", class: "unseen", role: "alert" }),
+    h("main", { id: "content", tabIndex: -1, ref: main }, pageOf(route)),
+    h("footer", {}, "Advice only. The site’s own alarm, the operating rules, local instructions and qualified people govern. A reading may be too low, and no warning does not mean a sound bearing."),
+  );
+}
+
+function skip(event: Event, main: HTMLElement | null): void {
+  event.preventDefault();
+  main?.focus();
+}
+
+function pageOf({ page, id }: Route): VNode {
+  if (page === "line") return h(LinePage, {});
+  if (page === "sites") return h(SitesPage, { focus: id });
+  if (page === "test" && id !== null) return h(TestPage, { id, key: id });
+  if (page === "handover") return h(HandoverPage, {});
+  if (page === "back") return h(LookBackPage, {});
+  if (page === "warning" && id !== null) return h(WarningPage, { id, key: id });
+  if (page === "train" && id !== null) return h(TrainPage, { id, key: id });
+  return h(NowPage, {});
+}
+
+function titleOf({ page }: Route): string {
+  return PAGES.find(([name]) => name === page)?.[1] ?? { warning: "One warning", train: "A train", test: "A functional test" }[page] ?? "Now";
+}
+
+function Pages({ route }: { route: Route }): VNode {
+  const of: Record<string, string> = { warning: "now", train: "line", test: "sites" };
+  const here = of[route.page] ?? route.page;
+  return h(
+    "nav",
+    { "aria-label": "Pages" },
+    PAGES.map(([page, name]) => h("a", { href: hrefOf(page), "aria-current": here === page ? "page" : undefined }, name)),
+  );
+}
+
+function Clocks(): VNode {
+  const { zone, at } = useStore();
+  useTicking(1_000);
+  const now = store.now();
+  return h(
+    "p",
+    { class: at === null ? "clocks" : "clocks past" },
+    h("span", { class: "local" }, secondsWords(now, zone), h("small", {}, ` ${zoneWords(now, zone)}`)),
+    h("span", { class: "utc" }, `${clockWords(now, "UTC")} UTC, ${dayWords(now, zone)}`),
+  );
+}
+
+/** What must be known of everything on the page: a demonstration, not live, old data, a look back. */
+function Standing(): VNode {
+  const { session, notLiveSince, at, clock, zone } = useStore();
+  useTicking(1_000);
+  const now = store.now();
+  const dataAge = at === null && clock.dataMs !== null ? now - clock.dataMs : 0;
+  return h(
+    "div",
+    { class: "standing" },
+    session?.demonstration != null && h("p", { class: "demonstration" }, session.demonstration),
+    notLiveSince !== null &&
+      h(
+        "p",
+        { class: "not-live" },
+        h("strong", {}, `Not live since ${secondsWords(notLiveSince, zone)}`),
+        h("span", {}, ` ${clockWords(notLiveSince, "UTC")} UTC, ${spanWords(now - notLiveSince)}. What you see is as it was then. Trying to connect again.`),
+      ),
+    notLiveSince === null &&
+      dataAge > OLD_DATA_MS &&
+      h(
+        "p",
+        { class: "not-live old" },
+        h("strong", {}, `No data from any site for ${spanWords(dataAge)}`),
+        h("span", {}, " The page is connected; the sites, or the way from them, are not heard."),
+      ),
+    at !== null &&
+      h(
+        "p",
+        { class: "looking-back" },
+        h("strong", {}, `As it stood ${fullWords(at, zone)}`),
+        h("span", {}, " Nothing here is live and nothing can be acted on. "),
+        h("button", { type: "button", onClick: () => lookAt(null) }, "Back to now"),
+      ),
+  );
+}
+
+/** Looks back to a time, or returns to now: every page asks anew. */
+export function lookAt(at: number | null): void {
+  store.at = at;
+  store.sitesVersion++;
+  store.testsVersion++;
+  void store.loadRows();
+  store.changed();
+}
+
+function PersonMenu(): VNode {
+  const { session, options } = useStore();
+  useTicking(10_000);
+  const isSilent = Date.now() < options.silentUntil;
+  const choice = (name: string, chosen: string, of: readonly (readonly [string, string])[], set: (value: string) => void) =>
+    h(
+      "fieldset",
+      {},
+      h("legend", {}, name),
+      of.map(([value, words]) =>
+        h("label", {}, h("input", { type: "radio", name, value, checked: chosen === value, onChange: () => set(value) }), words),
+      ),
+    );
+  return h(
+    "details",
+    { class: "person" },
+    h("summary", {}, session?.person?.name ?? "", h("small", {}, ` ${session?.person?.role ?? ""}`)),
+    h(
+      "div",
+      { class: "menu" },
+      choice("Temperatures", options.unit, [["F", "°F"], ["C", "°C"]], (unit) => store.setOptions({ unit: unit === "C" ? "C" : "F" })),
+      choice("Colours", options.theme, [["system", "as the system"], ["light", "light"], ["dark", "dark"]], (theme) =>
+        store.setOptions({ theme: theme as "system" | "light" | "dark" }),
+      ),
+      choice("Sound, for you alone", options.sound, [["all", "every level"], ["limit", "limit only"]], (sound) =>
+        store.setOptions({ sound: sound === "limit" ? "limit" : "all" }),
+      ),
+      h(
+        "button",
+        { type: "button", onClick: () => store.setOptions({ silentUntil: isSilent ? 0 : Date.now() + SILENT_MS }) },
+        isSilent ? `Silent for ${spanWords(options.silentUntil - Date.now())}: sound again` : "Silence everything for 15 minutes",
+      ),
+      h("button", { type: "button", onClick: () => void signOut().then(() => location.reload()) }, "Sign out"),
+    ),
+  );
+}

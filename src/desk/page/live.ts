@@ -1,0 +1,133 @@
+import type { Row } from "../board/row.ts";
+import type { ClockView } from "../views/clock-view.ts";
+import type { Changes } from "../server/live-stream.ts";
+import { announce } from "./announcer.ts";
+import { get } from "./api.ts";
+import { nowOf } from "./clock.ts";
+import { store } from "./store.ts";
+import type { Session } from "../views/shapes.ts";
+
+/** The server says something every 2 s; after so long without, the page is not live. */
+const SILENCE_MS = 5_000;
+const CHECK_MS = 500;
+/** Between tries after the browser gave up by itself. */
+const RETRY_MS = 1_500;
+
+/** Keeps the page up to date, and says at once when it is not. */
+export class Live {
+  private source: EventSource | null = null;
+  private heardAt = performance.now();
+  private isTrying = false;
+
+  start(): void {
+    setInterval(() => this.check(), CHECK_MS);
+    addEventListener("offline", () => this.lost());
+    addEventListener("online", () => void this.begin());
+    void this.begin();
+  }
+
+  /** Loads everything and listens from there on. */
+  async begin(): Promise<void> {
+    if (this.isTrying) return;
+    this.isTrying = true;
+    try {
+      this.listen(await store.loadRows());
+    } catch {
+      this.lost();
+      await this.askWho();
+      setTimeout(() => void this.begin(), RETRY_MS);
+    } finally {
+      this.isTrying = false;
+    }
+  }
+
+  private listen(place: string): void {
+    this.source?.close();
+    const source = new EventSource(`/api/live?after=${encodeURIComponent(place)}`);
+    this.source = source;
+    source.addEventListener("clock", (event) => {
+      this.heard();
+      store.hear(JSON.parse(event.data as string) as ClockView);
+      store.changed();
+    });
+    source.addEventListener("changes", (event) => {
+      this.heard();
+      this.take(JSON.parse(event.data as string) as Changes);
+    });
+    source.addEventListener("anew", () => {
+      this.heardAt = performance.now();
+      void this.begin();
+    });
+    source.addEventListener("error", () => {
+      if (this.source !== source) return;
+      this.lost();
+      // The browser tries again by itself after a lost connection, not after a refusal.
+      if (source.readyState === EventSource.CLOSED) setTimeout(() => void this.begin(), RETRY_MS);
+    });
+  }
+
+  private heard(): void {
+    this.heardAt = performance.now();
+    if (store.notLiveSince !== null) {
+      store.notLiveSince = null;
+      announce("The desk is live again.");
+      store.changed();
+    }
+  }
+
+  private take(changes: Changes): void {
+    if (store.at === null) {
+      for (const row of changes.rows) this.takeRow(row);
+      if (changes.rows.length > 0 || changes.sites.length > 0) void this.siteNotes(changes.sites.length > 0);
+    }
+    store.addPoints(changes.points);
+    if (changes.sites.length > 0) store.sitesVersion++;
+    if (changes.tests.length > 0) store.testsVersion++;
+    store.changed();
+  }
+
+  private takeRow(row: Row): void {
+    const before = store.rows.get(row.id);
+    if (!store.rows.put(row)) return;
+    if (before === undefined || before.level !== row.level) announceRow(row, before);
+    else if (before.state !== row.state && row.state === "unacknowledged") announceRow(row, before);
+  }
+
+  private async siteNotes(changed: boolean): Promise<void> {
+    if (!changed) return;
+    try {
+      const now = await get<{ sites: typeof store.siteNotes }>("/api/now", { from: 0, count: 1 });
+      store.siteNotes = now.sites;
+      store.changed();
+    } catch {
+      // The next change asks again.
+    }
+  }
+
+  private check(): void {
+    if (performance.now() - this.heardAt > SILENCE_MS) this.lost();
+  }
+
+  private lost(): void {
+    if (store.notLiveSince !== null) return;
+    store.notLiveSince = nowOf(store.clock) - (performance.now() - this.heardAt) * store.clock.speed;
+    announce("Not live: the connection to the desk's server is lost.", true);
+    store.changed();
+  }
+
+  /** A session may be over: then the page asks to sign in. */
+  private async askWho(): Promise<void> {
+    try {
+      const session = await get<Session>("/api/session");
+      if (session.person === null) location.reload();
+    } catch {
+      // Still no connection.
+    }
+  }
+}
+
+function announceRow(row: Row, before: Row | undefined): void {
+  const kind = before === undefined ? "New" : before.level === row.level ? "Open again" : "Changed";
+  const where = `train ${row.train ?? "without an id"}, ${row.vehicle ?? `axle ${row.axle}`}, ${row.side} side, at ${store.siteName(row.site)}`;
+  announce(`${kind} ${row.level}: ${where}.`, row.level === "limit", row.level);
+}

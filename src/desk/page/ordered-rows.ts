@@ -1,0 +1,61 @@
+import type { Row } from "../board/row.ts";
+import { comparePlaces, type Place, placeOf } from "../board/urgency.ts";
+
+/** A row, and what it is ordered by, worked out once. */
+interface Placed extends Place {
+  row: Row;
+}
+
+/** Rows in the order of what is left to act on, kept in order change by change: ten thousand are never sorted anew. */
+export class OrderedRows {
+  private readonly byId = new Map<string, Placed>();
+  private readonly places: Placed[] = [];
+  /** Rises with every change. */
+  version = 0;
+
+  /** Takes a row in, in place of an older state of it; false when it is older than what is here. */
+  put(row: Row): boolean {
+    const known = this.byId.get(row.id);
+    if (known !== undefined && (row.version < known.row.version || (row.version === known.row.version && row.actions < known.row.actions))) return false;
+    if (known !== undefined) this.places.splice(this.indexOf(known), 1);
+    const place: Placed = { row, ...placeOf(row) };
+    this.byId.set(row.id, place);
+    this.places.splice(this.indexOf(place), 0, place);
+    this.version++;
+    return true;
+  }
+
+  get(id: string): Row | undefined {
+    return this.byId.get(id)?.row;
+  }
+
+  get size(): number {
+    return this.places.length;
+  }
+
+  ids(): string[] {
+    return this.places.map((one) => one.row.id);
+  }
+
+  rows(): Row[] {
+    return this.places.map((one) => one.row);
+  }
+
+  clear(): void {
+    this.byId.clear();
+    this.places.length = 0;
+    this.version++;
+  }
+
+  /** Where a place is, or belongs. */
+  private indexOf(place: Placed): number {
+    let low = 0;
+    let high = this.places.length;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (comparePlaces(this.places[middle] as Placed, place) < 0) low = middle + 1;
+      else high = middle;
+    }
+    return low;
+  }
+}

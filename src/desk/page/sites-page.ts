@@ -1,0 +1,119 @@
+import { useEffect } from "preact/hooks";
+import type { SitesView } from "../views/shapes.ts";
+import { useAsked, Waiting } from "./asking.ts";
+import { agoWords, bothWords, clockWords } from "./clock.ts";
+import { h, type VNode } from "./element.ts";
+import { hrefOf } from "./route.ts";
+import { store, useStore, useTicking } from "./store.ts";
+import { finely, inUnit, signed } from "./units.ts";
+
+type Site = SitesView["sites"][number];
+
+const STANDING: Record<Site["standing"], string> = {
+  dead: "dead: nothing is heard",
+  silent: "silent: it lives, but reports no trains",
+  attention: "needs somebody",
+  unheard: "not heard yet",
+  well: "well",
+};
+
+/** The sites: what is the matter with which, what was last heard, scanners' bias, tests. */
+export function SitesPage({ focus }: { focus: string | null }): VNode {
+  const { at, sitesVersion, testsVersion } = useStore();
+  const { data, error } = useAsked<SitesView>("/api/sites", { at }, `${sitesVersion} ${testsVersion}`);
+  const isThere = data !== null;
+  useEffect(() => {
+    if (focus !== null && isThere) document.getElementById(`site-${focus}`)?.scrollIntoView({ block: "start" });
+  }, [focus, isThere]);
+  useTicking(10_000);
+  if (data === null) return h(Waiting, { error });
+  const troubled = data.sites.filter((site) => site.standing !== "well");
+  return h(
+    "div",
+    { class: "sites" },
+    h("h1", {}, troubled.length === 0 ? "All sites are well" : `${troubled.length} of ${data.sites.length} sites need somebody`),
+    h(Tests, { data }),
+    h("div", { class: "site-grid" }, data.sites.map((site) => h(SiteCard, { site, isOpen: site.site === focus || site.standing !== "well", key: site.site }))),
+  );
+}
+
+function Tests({ data }: { data: SitesView }): VNode {
+  const { zone } = store;
+  if (data.tests.length === 0) return h("p", { class: "quiet" }, "No functional test was heard of in the time that the desk holds.");
+  return h(
+    "section",
+    { class: "sheet" },
+    h("h2", {}, "Functional tests"),
+    h(
+      "ul",
+      { class: "plain tests" },
+      data.tests.map((test) =>
+        h(
+          "li",
+          {},
+          h("a", { href: hrefOf("test", test.id) }, `${test.name}, track ${test.track}`),
+          ` ${bothWords(test.begunMs, zone)}: `,
+          test.endedMs === null ? h("b", {}, `running, ${test.missing.length} of ${test.expects.length} devices still to prove`) : test.missing.length === 0 ? "every device proved" : h("b", {}, `ended with ${test.missing.length} of ${test.expects.length} devices not proved`),
+        ),
+      ),
+    ),
+  );
+}
+
+function SiteCard({ site, isOpen }: { site: Site; isOpen: boolean }): VNode {
+  const now = store.now();
+  const heard = site.lastHeardMs === null ? "never heard" : `heard ${agoWords(site.lastHeardMs, now)}`;
+  return h(
+    "section",
+    { class: `sheet site ${site.standing}`, id: `site-${site.site}`, "aria-label": site.name },
+    h("h2", {}, h("span", { class: `site-mark ${site.standing}`, "aria-hidden": "true" }), site.name, h("small", {}, ` ${site.line} ${site.milepost.toFixed(1)}`)),
+    h("p", { class: "site-standing" }, h("b", {}, STANDING[site.standing]), `, ${heard}${site.lastPassMs === null ? "" : `, last train ${agoWords(site.lastPassMs, now)}`}.`),
+    site.conditions.map((one) => h("div", { class: "condition" }, h("p", {}, h("b", {}, `${one.kind}${one.device === "" ? "" : ` ${one.device}`}`), ` since ${bothWords(one.raisedMs, store.zone)}. ${one.words}`), h("p", { class: "do" }, one.advice))),
+    site.faults.map((one) => h("p", {}, h("b", {}, `fault ${one.fault}`), ` at ${one.device} since ${clockWords(one.sinceMs, store.zone)}, as the site says.`)),
+    h("details", { open: isOpen && site.standing === "well" }, h("summary", {}, "Scanners, supply, tests, what was"), h(SiteMore, { site })),
+  );
+}
+
+function SiteMore({ site }: { site: Site }): VNode {
+  const { unit } = store.options;
+  const { zone } = store;
+  return h(
+    "div",
+    {},
+    h(
+      "dl",
+      { class: "facts" },
+      h("div", {}, h("dt", {}, "Supply"), h("dd", {}, site.supplyVolts === null ? "not told" : `${site.supplyVolts.toFixed(1)} V`)),
+      h("div", {}, h("dt", {}, "Ambient, as sent"), h("dd", {}, site.ambient === null ? "not told" : signed(site.ambient, 1))),
+      h("div", {}, h("dt", {}, "Last test"), h("dd", {}, site.lastTestMs === null ? "none heard of" : bothWords(site.lastTestMs, zone))),
+      h("div", {}, h("dt", {}, "Test due"), h("dd", {}, site.testDue ?? "not due as far as is known")),
+      ...site.references.map(({ device, reference }) => h("div", {}, h("dt", {}, `Reference ${device}`), h("dd", {}, reference === null ? "not told" : signed(reference, 1)))),
+    ),
+    site.biases.length > 0 &&
+      h(
+        "table",
+        {},
+        h("caption", {}, `What each scanner reads too much, learned against its neighbours, °${unit}; hour by hour`),
+        h("tbody", {}, site.biases.map((one) => h("tr", {}, h("th", { scope: "row" }, one.scanner), h("td", { class: "n" }, `${finely(one.biasF, unit)} ± ${finely(one.sdF, unit)}`), h("td", { class: "n" }, `${one.trains} trains`), h("td", {}, h(Trend, { points: one.trend }))))),
+      ),
+    site.past.length > 0 && h("div", {}, h("h3", {}, "Was"), h("ul", { class: "plain" }, site.past.map((one) => h("li", {}, h("b", {}, one.kind), ` ${one.device} ${bothWords(one.raisedMs, zone)} to ${bothWords(one.changedMs, zone)}`)))),
+  );
+}
+
+const TREND = { width: 130, height: 30, mostF: 20 };
+
+/** A scanner's bias over the hours, around nought. */
+function Trend({ points }: { points: readonly (readonly [number, number])[] }): VNode {
+  const first = points[0]?.[0] ?? 0;
+  const span = Math.max(1, (points.at(-1)?.[0] ?? 0) - first);
+  const y = (biasF: number) => TREND.height / 2 - (Math.max(-TREND.mostF, Math.min(TREND.mostF, biasF)) / TREND.mostF) * (TREND.height / 2 - 2);
+  const at = ([ms, biasF]: readonly [number, number]) => `${((ms - first) / span) * (TREND.width - 6) + 3},${y(biasF)}`;
+  const last = points.at(-1);
+  return h(
+    "svg",
+    { class: "trend", width: TREND.width, height: TREND.height, role: "img", "aria-label": `from ${finely(points[0]?.[1] ?? 0, store.options.unit)} to ${finely(last?.[1] ?? 0, store.options.unit)} °${store.options.unit} over ${points.length} hours; ${signed(inUnit(TREND.mostF, store.options.unit), 0)} at the edge` },
+    h("path", { class: "zero", d: `M0 ${TREND.height / 2}H${TREND.width}` }),
+    points.length > 1 ? h("polyline", { points: points.map(at).join(" ") }) : null,
+    last !== undefined && h("circle", { cx: Number(at(last).split(",")[0]), cy: y(last[1]), r: 2.5 }),
+  );
+}

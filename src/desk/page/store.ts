@@ -1,0 +1,139 @@
+import { useEffect, useReducer } from "preact/hooks";
+import type { Point } from "../board/trains.ts";
+import type { ClockView } from "../views/clock-view.ts";
+import type { Now, Session } from "../views/shapes.ts";
+import { type ApiError, get } from "./api.ts";
+import { heard, nowOf, type PageClock } from "./clock.ts";
+import { applyTheme, keepOptions, type Options, optionsOf } from "./options.ts";
+import { OrderedRows } from "./ordered-rows.ts";
+
+/** Rows asked for at once: the first are what is seen first, the rest come behind them. */
+const FIRST_ROWS = 100;
+const NEXT_ROWS = 500;
+
+/** Points that came in live, for the line's page. */
+const MOST_POINTS = 5_000;
+
+/** Everything the pages know, and who wants to hear when it changes. */
+export class Store {
+  session: Session | null = null;
+  options: Options = optionsOf("");
+  clock: PageClock = { nowMs: Date.now(), speed: 1, dataMs: null, heardAt: performance.now() };
+  /** null: live. Else the desk time of the last word from the server. */
+  notLiveSince: number | null = null;
+  readonly rows = new OrderedRows();
+  /** Rows are all here. */
+  complete = false;
+  siteNotes: Now["sites"] = [];
+  /** Rise whenever something of the kind changed: pages that show it ask again. */
+  sitesVersion = 0;
+  testsVersion = 0;
+  points: Point[] = [];
+  pointsVersion = 0;
+  /** Looking back to this time; null: now. */
+  at: number | null = null;
+  /** A reason for which the desk cannot be shown; null: none. */
+  failed: string | null = null;
+  private readonly listeners = new Set<() => void>();
+  private loading = 0;
+
+  subscribe(listener: () => void): () => void {
+    this.listeners.add(listener);
+    return () => this.listeners.delete(listener);
+  }
+
+  changed(): void {
+    for (const listener of this.listeners) listener();
+  }
+
+  get zone(): string {
+    return this.session?.railroad.timeZone ?? "UTC";
+  }
+
+  /** Desk time, or the time looked back to. */
+  now(): number {
+    return this.at ?? nowOf(this.clock);
+  }
+
+  siteName(site: string): string {
+    return this.session?.sites.find((one) => one.site === site)?.name ?? site;
+  }
+
+  hear(clock: ClockView): void {
+    this.clock = heard(clock);
+  }
+
+  setSession(session: Session): void {
+    this.session = session;
+    this.hear(session.clock);
+    this.options = optionsOf(session.person?.name ?? "");
+    applyTheme(this.options.theme);
+    this.changed();
+  }
+
+  setOptions(change: Partial<Options>): void {
+    this.options = { ...this.options, ...change };
+    keepOptions(this.session?.person?.name ?? "", this.options);
+    applyTheme(this.options.theme);
+    this.changed();
+  }
+
+  /** All rows anew, the most urgent first. Returns the place in the stream from which live updates go on. */
+  async loadRows(): Promise<string> {
+    const turn = ++this.loading;
+    const first = await get<Now>("/api/now", { from: 0, count: FIRST_ROWS, at: this.at });
+    if (turn !== this.loading) return first.place;
+    this.rows.clear();
+    this.take(first);
+    this.complete = first.rows.length >= first.total;
+    this.changed();
+    if (!this.complete) void this.loadRest(turn, first.rows.length, first.total);
+    return first.place;
+  }
+
+  private async loadRest(turn: number, from: number, total: number): Promise<void> {
+    try {
+      for (let next = from; next < total; next += NEXT_ROWS) {
+        const more = await get<Now>("/api/now", { from: next, count: NEXT_ROWS, at: this.at });
+        if (turn !== this.loading) return;
+        for (const row of more.rows) this.rows.put(row);
+        this.changed();
+      }
+      this.complete = true;
+      this.changed();
+    } catch (error) {
+      this.failed = (error as ApiError).message;
+      this.changed();
+    }
+  }
+
+  private take(now: Now): void {
+    for (const row of now.rows) this.rows.put(row);
+    if (this.at === null) this.hear(now.clock);
+    this.siteNotes = now.sites;
+  }
+
+  addPoints(points: readonly Point[]): void {
+    if (points.length === 0) return;
+    this.points = [...this.points, ...points].slice(-MOST_POINTS);
+    this.pointsVersion++;
+  }
+}
+
+export const store = new Store();
+
+/** The component is drawn again whenever the store changes. */
+export function useStore(): Store {
+  const [, draw] = useReducer((count: number) => count + 1, 0);
+  useEffect(() => store.subscribe(() => draw(undefined)), []);
+  return store;
+}
+
+/** Drawn again every so many milliseconds: for ages and distances that run on by themselves. */
+export function useTicking(everyMs: number): void {
+  const [, draw] = useReducer((count: number) => count + 1, 0);
+  useEffect(() => {
+    const timer = setInterval(() => draw(undefined), everyMs);
+    return () => clearInterval(timer);
+  }, [everyMs]);
+}

@@ -1,0 +1,43 @@
+/** Temperatures as a person chose to read them. All here are differences (above ambient, over the side): no 32 is added. */
+export type Unit = "F" | "C";
+
+const C_PER_F = 5 / 9;
+
+export function inUnit(differenceF: number, unit: Unit): number {
+  return unit === "F" ? differenceF : differenceF * C_PER_F;
+}
+
+/** A reading in whole degrees, cut and not rounded: what is under the limit must never read as the limit. */
+export function degrees(differenceF: number | null, unit: Unit): string {
+  if (differenceF === null || !Number.isFinite(differenceF)) return "not measured";
+  return `${signed(Math.floor(inUnit(differenceF, unit) + 1e-6), 0)} °${unit}`;
+}
+
+/** With a tenth, for tables. */
+export function finely(differenceF: number | null, unit: Unit): string {
+  if (differenceF === null || !Number.isFinite(differenceF)) return "–";
+  return signed(Math.floor(inUnit(differenceF, unit) * 10 + 1e-6) / 10, 1);
+}
+
+export function perMile(slopeF: number | null, unit: Unit): string {
+  if (slopeF === null || !Number.isFinite(slopeF)) return "slope not known";
+  const slope = inUnit(slopeF, unit);
+  return `${slope > 0 ? "+" : ""}${signed(slope, 1)} °${unit}/mi`;
+}
+
+export function miles(value: number): string {
+  const far = Math.abs(value) >= 20 ? 0 : 1;
+  return `${signed(value, far)} mi`;
+}
+
+/** A true minus sign, and no minus zero. */
+export function signed(value: number, decimals: number): string {
+  const text = Math.abs(value).toFixed(decimals);
+  return value < 0 && Number(text) !== 0 ? `−${text}` : text;
+}
+
+export function chance(value: number): string {
+  if (value > 0 && value < 0.01) return "under 1 %";
+  if (value < 1 && value > 0.99) return "over 99 %";
+  return `${Math.round(value * 100)} %`;
+}
