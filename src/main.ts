@@ -2,6 +2,7 @@ import { Command, CommanderError, InvalidArgumentError } from "commander";
 import { demoCommand } from "./desk/demo/demo-command.ts";
 import { userCommand } from "./desk/people/user-command.ts";
 import { FeedUnreadable } from "./feed/feed-unreadable.ts";
+import { liveCommand } from "./live/live-command.ts";
 import { checkCommand } from "./replay/check-command.ts";
 import { compareCommand } from "./replay/compare-command.ts";
 import { CommandError, EXIT } from "./replay/exit-status.ts";
@@ -10,16 +11,26 @@ import { OutputUnwritable } from "./replay/outputs.ts";
 import { replayCommand } from "./replay/replay-command.ts";
 import { simulateCommand } from "./simulate/simulate-command.ts";
 
+const VERSION = "0.1.0";
+
 const program = new Command("bearing-rise")
   .description(
     "Follows every railroad bearing over successive wayside detector sites and warns before one reaches a site's alarm limit.\n" +
       "It advises only: the site's own alarm, the operating rules, local codes and qualified people govern.",
   )
-  .version("0.1.0")
+  .version(VERSION)
   .showHelpAfterError('Add "--help" for what a command takes, with an example.')
   .exitOverride();
 
-for (const command of [replayCommand(), compareCommand(), simulateCommand(), checkCommand(), demoCommand(), userCommand()]) {
+for (const command of [
+  liveCommand(VERSION),
+  replayCommand(),
+  compareCommand(),
+  simulateCommand(),
+  checkCommand(),
+  demoCommand(),
+  userCommand(),
+]) {
   program.addCommand(command.copyInheritedSettings(program));
 }
 
@@ -27,7 +38,8 @@ program.addHelpText(
   "after",
   `
 Exit status: 0 done, 2 wrong usage, 3 mistakes in the line file or the rules, 4 a feed could not be read,
-5 done but records were rejected (only with --strict), 6 results could not be written, 70 a fault of ours.
+5 done but records were rejected (only with --strict), 6 results could not be written,
+7 a running process could not go on, 70 a fault of ours.
 
 Example:
   bearing-rise replay --line line.yaml --rules rules/ --out out day.jsonl.zst`,

@@ -10,6 +10,8 @@ export const EXIT = {
   rejected: 5,
   /** Results could not be written. */
   output: 6,
+  /** A process that runs until stopped could not go on; a supervisor starts it again. */
+  broken: 7,
   /** Something of ours broke: please report it. */
   internal: 70,
 } as const;
