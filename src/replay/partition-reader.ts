@@ -24,7 +24,7 @@ const QUIET_MS = 10_000;
  */
 export class PartitionReader {
   readonly #stretch: Stretch;
-  readonly #log: Log;
+  readonly #log: Pick<Log, "tail">;
   #tail: Tail | null = null;
   #batch: readonly LogRecord[] = [];
   #at = 0;
@@ -33,13 +33,13 @@ export class PartitionReader {
   #arrived: (() => void) | null = null;
   #failure: Error | null = null;
 
-  private constructor(log: Log, stretch: Stretch) {
+  private constructor(log: Pick<Log, "tail">, stretch: Stretch) {
     this.#log = log;
     this.#stretch = stretch;
     this.#isDone = stretch.from >= stretch.end;
   }
 
-  static async open(log: Log, stretch: Stretch): Promise<PartitionReader> {
+  static async open(log: Pick<Log, "tail">, stretch: Stretch): Promise<PartitionReader> {
     const reader = new PartitionReader(log, stretch);
     if (!reader.#isDone) await reader.#open();
     return reader;

@@ -7,7 +7,7 @@ import { PartitionReader } from "./partition-reader.ts";
 export const RECORDED_TOPICS: readonly string[] = [...INBOUND, "passes"];
 
 export interface RecordOptions {
-  log: Log;
+  log: Pick<Log, "extent" | "tail">;
   /** By when the log took a record, in milliseconds since the epoch; `toMs` is exclusive. */
   fromMs: number;
   toMs: number;

@@ -3,6 +3,7 @@
 import { alignBench } from "./align.bench.ts";
 import { bearingBench } from "./bearing.bench.ts";
 import { decodeBench } from "./decode.bench.ts";
+import { feedBench } from "./feed.bench.ts";
 import type { BenchFigure } from "./figure.ts";
 import { passBench } from "./pass.bench.ts";
 import { replayBench } from "./replay.bench.ts";
@@ -13,6 +14,7 @@ const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   align: alignBench,
   bearing: bearingBench,
   replay: replayBench,
+  feed: feedBench,
 };
 
 const names = process.argv.slice(2).filter((name) => !name.startsWith("-"));
