@@ -1,5 +1,5 @@
 import * as z from "zod";
-import { id, madeId, person, type Same, text, time } from "./fields.ts";
+import { device, id, madeId, person, type Same, text, time } from "./fields.ts";
 import type { DeskAction } from "./record.ts";
 
 /** Schema of the topic `desk-actions`, key `<warning id>` or `<site>`: what people at the desk did, with who and when. */
@@ -13,9 +13,11 @@ export const deskAction = z
     id: madeId,
     time,
     by: person,
-    action: z.enum(["acknowledge", "assign", "note", "found", "shelve", "unshelve", "return-to-service"]),
+    action: z.enum(["acknowledge", "assign", "note", "found", "shelve", "unshelve", "out-of-service", "return-to-service"]),
     warning: madeId.optional(),
     site: id.optional(),
+    condition: madeId.optional().meta({ description: "Of a site: one condition by its id." }),
+    device: device.optional().meta({ description: "Of a site: one track (1) or one device (1/left)." }),
     to: person.optional(),
     text: text.optional(),
     found: z.enum(["defect-confirmed", "nothing-found", "wheel-or-brake", "not-inspected"]).optional(),

@@ -113,9 +113,12 @@ export interface DeskAction {
   id: string;
   time: string;
   by: string;
-  action: "acknowledge" | "assign" | "note" | "found" | "shelve" | "unshelve" | "return-to-service";
+  action: "acknowledge" | "assign" | "note" | "found" | "shelve" | "unshelve" | "out-of-service" | "return-to-service";
   warning?: string | undefined;
   site?: string | undefined;
+  /** Of a site: one condition by its id, or one device (`1`, `1/left`); without either, all of the site. */
+  condition?: string | undefined;
+  device?: string | undefined;
   to?: string | undefined;
   text?: string | undefined;
   found?: "defect-confirmed" | "nothing-found" | "wheel-or-brake" | "not-inspected" | undefined;

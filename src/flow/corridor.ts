@@ -10,14 +10,12 @@ import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
-import { Watch } from "../site/watch.ts";
+import { type LeftOut, Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { CorridorClock } from "./corridor-clock.ts";
 import type { Kept } from "./followed.ts";
-import { CLOCK_AHEAD_MS } from "./in-time.ts";
-import { overSites } from "./over-sites.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
 import type { FollowSink } from "./sink.ts";
 
@@ -38,6 +36,9 @@ const LOOK_AT_TIME_MS = 60_000;
 
 /** How often what is kept is restated, on a grid of time. A re-fold begins at a restatement, so not too rarely. Assumption. */
 export const RESTATE_EVERY_MS = 6 * 3_600_000;
+
+/** Passes left out of journeys that may still be put in: those of tests and of sites out of service. The oldest goes first. */
+export const MOST_ASIDE = 1_000;
 
 /** Consists remembered; the oldest goes first. */
 export const MOST_CONSISTS = 2_000;
@@ -71,6 +72,8 @@ export class Corridor {
   private readonly consists = new Map<string, Consist>();
   /** Placed and not settled, in the order of event time. */
   private readonly unsettled: Placed[] = [];
+  /** Belong to no journey: a functional test's, or of a site out of service. Kept, for what they are may still change. */
+  private readonly aside: Pass[] = [];
   private settledMs = Number.NEGATIVE_INFINITY;
   private latestMs = Number.NEGATIVE_INFINITY;
   private lookedAtTimeMs = Number.NEGATIVE_INFINITY;
@@ -83,7 +86,7 @@ export class Corridor {
     this.railroad = railroad;
     this.sink = sink;
     this.owned = new Set(corridor.sites);
-    this.watch = new Watch(ownedBy(railroad, this.owned), (condition) => sink.condition(condition));
+    this.watch = new Watch(railroad, this.owned, book, sink);
     this.clock = new CorridorClock(corridor.sites.length + corridor.leadIn.length);
     this.journeys = new Journeys(railroad);
     this.bearings = new Bearings(id, railroad, book, observe);
@@ -98,6 +101,8 @@ export class Corridor {
     const at = this.indexFor(pass);
     if (this.unsettled[at - 1]?.pass.id === pass.id) return "repeated";
     const known = this.withConsist(pass);
+    const why = this.watch.leftOut(known);
+    if (why !== null) return this.setAside(known, why);
     if (pass.endedMs > this.latestMs) this.latestMs = pass.endedMs;
     if (at === this.unsettled.length) this.place(known);
     else this.placeAgain(at, known);
@@ -125,9 +130,10 @@ export class Corridor {
     return "used";
   }
 
-  /** What people did about a warning; one that is not known (yet) is kept for it. */
+  /** What people did about a warning or a site; a warning that is not known (yet) has it kept for it. */
   action(action: DeskAction): void {
     this.bearings.act(action);
+    if (this.watch.action(action)) this.sortAgain();
     this.publish();
   }
 
@@ -135,9 +141,9 @@ export class Corridor {
   report(report: SiteReport): void {
     const ms = Date.parse(report.time);
     this.hear(report.site, ms);
-    if (!this.owned.has(report.site)) return;
-    if (report.type === "heartbeat") this.watch.heartbeat(report);
-    if (report.type === "fault") this.watch.fault(report);
+    if (!this.watch.report(report, this.clock.nowMs)) return;
+    this.sortAgain();
+    this.publish();
   }
 
   /** Time has come to where a source says. */
@@ -160,6 +166,7 @@ export class Corridor {
   /** The end of a recorded feed: nothing more will come, so everything is settled. */
   finish(): void {
     this.settleThrough(Number.POSITIVE_INFINITY);
+    this.watch.finish();
   }
 
   /** Looks taken at single bearings, after the screen of all. */
@@ -169,9 +176,7 @@ export class Corridor {
 
   private hear(site: string, ms: number): void {
     this.clock.hear(site, ms);
-    const nowMs = this.clock.nowMs;
-    const believableMs = nowMs === Number.NEGATIVE_INFINITY ? Number.POSITIVE_INFINITY : nowMs + CLOCK_AHEAD_MS;
-    if (this.owned.has(site)) this.watch.heard(site, Math.min(ms, believableMs));
+    this.watch.heard(site, ms, this.clock.nowMs);
     this.lookAtTime();
   }
 
@@ -233,7 +238,7 @@ export class Corridor {
     const { journey, leg, doubt } = this.journeys.place(pass, level(pass, this.biases));
     shareVehicles(journey);
     this.unsettled.push({ pass, journey, leg, doubt });
-    if (this.owned.has(pass.site)) this.watch.placed(pass, leg, this.unitsDoubt(pass));
+    this.watch.placed(journey, leg, this.unitsDoubt(pass));
     this.bearings.look(journey, journey.legs.length - 1, pass.train !== null && this.consists.get(pass.train)?.key === true);
   }
 
@@ -264,10 +269,7 @@ export class Corridor {
       const past = legs[legs.indexOf(placed.leg) - HISTORY_LEGS];
       if (past !== undefined) bare(past);
       this.sink.settled(placed.journey, placed.leg, placed.doubt, this.id);
-      if (this.owned.has(placed.pass.site)) {
-        const over = overSites(this.railroad, placed.journey, placed.leg);
-        this.watch.settled(placed.leg, over);
-      }
+      this.watch.settled(placed.journey, placed.leg);
     }
     this.unsettled.splice(0, count);
     this.calibrate(throughMs);
@@ -290,6 +292,37 @@ export class Corridor {
     if (fromMs < Number.POSITIVE_INFINITY) this.placeAgainFrom(fromMs);
   }
 
+  /** A pass that is no train's, or of a site out of service: nothing is made of it, but it is told. */
+  private setAside(pass: Pass, why: LeftOut): "used" | "repeated" {
+    if (this.aside.some(({ id }) => id === pass.id)) return "repeated";
+    this.aside.push(pass);
+    if (this.aside.length > MOST_ASIDE) this.aside.shift();
+    this.watch.aside(pass, why);
+    this.sink.leftOut?.(pass, why, this.id);
+    return "used";
+  }
+
+  /** A test begun or ended, a site taken out of service or returned: passes that came before that was known are sorted again. */
+  private sortAgain(): void {
+    const out = this.unsettled.flatMap(({ pass }) => {
+      const why = this.watch.leftOut(pass);
+      return why === null ? [] : [{ pass, why }];
+    });
+    const back = this.aside.filter((pass) => pass.endedMs > this.settledMs && this.watch.leftOut(pass) === null);
+    const first = [...out.map(({ pass }) => pass), ...back].sort(comparePasses)[0];
+    if (first === undefined) return;
+    const from = this.unsettled.findIndex(({ pass }) => comparePasses(pass, first) >= 0);
+    const kept = from < 0 ? [] : this.unsettled.slice(from).map(({ pass }) => pass);
+    const again = [...kept.filter((pass) => !out.some((one) => one.pass === pass)), ...back].sort(comparePasses);
+    const key = justBefore(first);
+    this.bearings.rollBack(key);
+    this.journeys.rollBack(key);
+    if (from >= 0) this.unsettled.length = from;
+    for (const pass of back) this.aside.splice(this.aside.indexOf(pass), 1);
+    for (const { pass, why } of out) this.setAside(pass, why);
+    for (const pass of again) this.place(pass);
+  }
+
   private placeAgainFrom(fromMs: number): void {
     const first = this.unsettled.findIndex((placed) => placed.pass.begunMs >= fromMs);
     if (first >= 0) this.placeAgain(first, null);
@@ -299,11 +332,6 @@ export class Corridor {
 /** A key that sorts just before a pass. */
 function justBefore(pass: Pass): Pass {
   return { ...pass, id: "" };
-}
-
-/** The railroad with no other sites than these, to watch over them alone. */
-function ownedBy(railroad: Railroad, sites: ReadonlySet<string>): Railroad {
-  return { ...railroad, sites: new Map([...railroad.sites].filter(([id]) => sites.has(id))) };
 }
 
 /** `byArrival`: held against when its records came; else against the other sites. */

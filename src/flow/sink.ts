@@ -3,6 +3,9 @@ import type { Consist, DeskAction, Rejected, SiteReport, Tick } from "../feed/re
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { SiteCondition } from "../site/condition.ts";
+import type { EquipmentSeen } from "../site/equipment.ts";
+import type { FunctionalTestRecord } from "../site/functional-test.ts";
+import type { LeftOut } from "../site/watch.ts";
 import type { Warning } from "../warning/warning.ts";
 import type { Kept } from "./followed.ts";
 
@@ -18,6 +21,11 @@ export interface AssembleSink {
 export interface FollowSink {
   warning(warning: Warning): void;
   condition(condition: SiteCondition): void;
+  /** The record of a closed functional test, and a site's own report joined with its pass; left out: nobody asks. */
+  functionalTest?: ((record: FunctionalTestRecord) => void) | undefined;
+  equipment?: ((seen: EquipmentSeen) => void) | undefined;
+  /** A pass that belongs to no journey: a functional test's, or of a site out of service. */
+  leftOut?: ((pass: Pass, why: LeftOut, corridor: string) => void) | undefined;
   calibration(calibration: Calibration): void;
   /** For this corridor's own input, so that it is found again after a restart. */
   keep(kept: Kept, corridor: string): void;

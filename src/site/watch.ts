@@ -1,76 +1,164 @@
 import type { Calibration } from "../bearing/calibration.ts";
-import type { Fault, Heartbeat } from "../feed/record.ts";
-import type { Leg } from "../journey/journey.ts";
+import type { DeskAction, Equipment, Fault, SiteReport } from "../feed/record.ts";
+import type { Journey, Leg } from "../journey/journey.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
+import type { RuleBook } from "../warning/rule-book.ts";
+import { limitsOf } from "../warning/rule-set.ts";
+import { type AlarmRateState, AlarmRates } from "./alarm-rate.ts";
+import { type ClockState, Clocks } from "./clock.ts";
 import type { SiteCondition } from "./condition.ts";
 import { ConditionBook } from "./condition-book.ts";
-import {
-  COLD_AFTER_PASSES,
-  DEAD_AFTER_INTERVALS,
-  DRIFT_CLEAR_F,
-  DRIFT_RAISE_F,
-  MISCOUNT_AXLES,
-  MISCOUNT_PER_1000,
-  SHORTEST_INTERVAL_MS,
-  SILENT_AFTER_TRAINS,
-} from "./watch-numbers.ts";
+import { judgeDirection } from "./direction.ts";
+import { EquipmentReports, type EquipmentSeen } from "./equipment.ts";
+import { FeedQuality, type FeedQualityState } from "./feed-quality.ts";
+import type { FunctionalTestRecord } from "./functional-test.ts";
+import { FunctionalTests, type FunctionalTestsState } from "./functional-tests.ts";
+import { Heartbeats, type HeartbeatsState } from "./heartbeats.ts";
+import { type MiscountState, Miscounts } from "./miscount.ts";
+import { OutOfServiceBook, type OutOfServiceSpell } from "./out-of-service.ts";
+import { type ScaleState, ScaleWatch } from "./scale.ts";
+import { ScannerWatch, type ScannerWatchState } from "./scanner-watch.ts";
+import { type SelfTestState, SelfTests } from "./self-test.ts";
+import { Silence, type SilenceState } from "./silence.ts";
+import { USUAL_SITE_RULES } from "./site-rules.ts";
+import { TestCalendar, type TestCalendarState } from "./test-calendar.ts";
+import type { WatchContext } from "./watch-context.ts";
 
-interface SiteLife {
-  lastHeardMs: number;
-  lastHeartbeatMs: number;
-  /** The site's own rhythm: the longest of its last heartbeat gaps that was no outage. */
-  intervalMs: number;
-  missedTrains: number;
+/** Where the watch puts what comes out of it, in order. */
+export interface WatchSink {
+  condition(condition: SiteCondition): void;
+  functionalTest?: ((record: FunctionalTestRecord) => void) | undefined;
+  equipment?: ((seen: EquipmentSeen) => void) | undefined;
 }
 
-interface CountLife {
-  axles: number;
-  miscounts: number;
+/** Why a pass is left out of journeys and judgements. */
+export type LeftOut = "functional-test" | "out-of-service";
+
+/** All that the watch remembers, as plain data: for a record that outlives what a restart folds again. */
+export interface WatchState {
+  version: 1;
+  conditions: SiteCondition[];
+  heartbeats: HeartbeatsState;
+  silence: SilenceState;
+  clocks: Record<string, ClockState>;
+  miscounts: MiscountState;
+  scales: ScaleState;
+  scanners: ScannerWatchState;
+  selfTests: SelfTestState;
+  feedQuality: FeedQualityState;
+  alarmRates: AlarmRateState;
+  tests: FunctionalTestsState;
+  calendar: TestCalendarState;
+  outOfService: OutOfServiceSpell[];
+  hourMs: number | null;
 }
 
-const RAILS = ["left", "right"] as const;
+const HOUR_MS = 3_600_000;
 
 /**
- * Watches the sites by what they send and by what their neighbours saw. A fold over records in the log's order: no
- * clock; event time comes in by `tick`.
+ * Watches the sites that a corridor owns, by what they send and by what their neighbours saw. A fold over records in the
+ * log's order: no clock; time comes in by `tick`, and as `nowMs` beside each record (minus infinity while nobody can say).
+ * Each condition has its file; here is only who hears what.
  */
 export class Watch {
+  private readonly context: WatchContext;
   private readonly book: ConditionBook;
-  private readonly lives = new Map<string, SiteLife>();
-  private readonly counts = new Map<string, CountLife>();
-  private readonly coldPasses = new Map<string, number>();
+  private readonly rules: RuleBook | null;
+  private readonly heartbeats: Heartbeats;
+  private readonly silence: Silence;
+  private readonly clocks: Clocks;
+  private readonly miscounts: Miscounts;
+  private readonly scales: ScaleWatch;
+  private readonly scanners: ScannerWatch;
+  private readonly selfTests: SelfTests;
+  private readonly feedQuality: FeedQuality;
+  private readonly alarmRates: AlarmRates;
+  private readonly tests: FunctionalTests;
+  private readonly calendar: TestCalendar;
+  private readonly equipment: EquipmentReports;
+  private readonly outOfService = new OutOfServiceBook();
+  private nowMs = Number.NEGATIVE_INFINITY;
+  private hourMs: number | null = null;
+  private readonly lastPassMs = new Map<string, number>();
+  private readonly alarmedPasses = new Map<string, string>();
 
-  constructor(railroad: Railroad, publish: (condition: SiteCondition) => void) {
-    this.book = new ConditionBook(publish);
-    for (const site of railroad.sites.values()) {
-      const unheard = Number.NEGATIVE_INFINITY;
-      this.lives.set(site.id, { lastHeardMs: unheard, lastHeartbeatMs: unheard, intervalMs: 0, missedTrains: 0 });
-      for (const track of site.tracks) this.counts.set(`${site.id}/${track.id}`, { axles: 0, miscounts: 0 });
+  /** `rules` null: the usual numbers. */
+  constructor(railroad: Railroad, owned: ReadonlySet<string>, rules: RuleBook | null, sink: WatchSink) {
+    this.rules = rules;
+    this.book = new ConditionBook(
+      (condition) => sink.condition(condition),
+      (site, device) => this.outOfService.isOut(site, device, this.nowMs),
+    );
+    const rulesAt = (ms: number) => rules?.at(ms).sites ?? USUAL_SITE_RULES;
+    const context: WatchContext = { railroad, owned, book: this.book, rulesAt };
+    this.context = context;
+    this.heartbeats = new Heartbeats(context);
+    this.silence = new Silence(context, this.heartbeats);
+    this.clocks = new Clocks(context);
+    this.miscounts = new Miscounts(context);
+    this.scales = new ScaleWatch(context);
+    this.scanners = new ScannerWatch(context);
+    this.selfTests = new SelfTests(context);
+    this.feedQuality = new FeedQuality(context);
+    this.alarmRates = new AlarmRates(context);
+    this.calendar = new TestCalendar(context);
+    this.equipment = new EquipmentReports(
+      context,
+      (site, ms) => this.limitF(site, ms),
+      (seen) => sink.equipment?.(seen),
+    );
+    const ruleId = (ms: number) => rules?.at(ms).id ?? "usual";
+    this.tests = new FunctionalTests(context, (record) => this.tested(record, sink), ruleId);
+  }
+
+  private limitF(site: string, ms: number): number {
+    if (this.rules === null) return Number.POSITIVE_INFINITY;
+    return limitsOf(this.rules.at(ms), this.context.railroad.sites.get(site)?.kind ?? "", false).bearingF;
+  }
+
+  private tested(record: FunctionalTestRecord, sink: WatchSink): void {
+    sink.functionalTest?.(record);
+    this.calendar.tested(record);
+    if (record.result === "passed") this.selfTests.proved(record.site, record.track);
+  }
+
+  /** Any record of a site, with the site's own time. */
+  heard(site: string, ms: number, nowMs: number): void {
+    this.heartbeats.heard(site, ms, nowMs);
+    this.clocks.heard(site, ms, nowMs);
+  }
+
+  /** What a site says of itself. Answers true when which passes are left out may have changed by it. */
+  report(record: SiteReport, nowMs: number): boolean {
+    const isOwned = this.context.owned.has(record.site);
+    switch (record.type) {
+      case "heartbeat":
+        this.tests.heartbeat(record);
+        if (!isOwned) return false;
+        this.heartbeats.heartbeat(record);
+        this.selfTests.heartbeat(record);
+        return false;
+      case "fault":
+        if (isOwned) this.fault(record);
+        return false;
+      case "equipment":
+        // A test's reports are no train's, whoever owns the site.
+        if (!this.tests.takes(record) && isOwned) this.alarm(record, nowMs);
+        return false;
+      case "functional-test":
+        return this.tests.report(record);
     }
   }
 
-  /** Any record of a site: it lives. */
-  heard(site: string, ms: number): void {
-    const life = this.lives.get(site);
-    if (life === undefined || ms <= life.lastHeardMs) return;
-    life.lastHeardMs = ms;
-    if (this.book.openCount > 0) this.book.clear(site, "", "dead", ms, "the site was heard again");
+  private alarm(record: Equipment, nowMs: number): void {
+    this.equipment.report(record, nowMs);
+    if (record.kind === "integrity" || this.alarmedPasses.get(record.site) === record.pass) return;
+    this.alarmedPasses.set(record.site, record.pass);
+    this.alarmRates.alarmed(record.site);
   }
 
-  heartbeat(record: Heartbeat): void {
-    const ms = Date.parse(record.time);
-    const life = this.lives.get(record.site);
-    if (life === undefined) return;
-    const gap = ms - life.lastHeartbeatMs;
-    if (Number.isFinite(gap) && gap >= SHORTEST_INTERVAL_MS && !this.book.isOpen(record.site, "", "dead")) {
-      life.intervalMs = life.intervalMs === 0 ? gap : Math.max(gap, life.intervalMs * 0.9);
-    }
-    if (ms > life.lastHeartbeatMs) life.lastHeartbeatMs = ms;
-    this.heard(record.site, ms);
-  }
-
-  fault(record: Fault): void {
+  private fault(record: Fault): void {
     const atMs = Date.parse(record.time);
     if (record.cleared) {
       this.book.clear(record.site, record.device, "fault", atMs, `the site says that ${record.fault} is over`);
@@ -87,50 +175,97 @@ export class Watch {
     });
   }
 
-  /** Event time has come to `ms`: which sites have fallen dead? Only those whose rhythm is known can be. */
-  tick(ms: number): void {
-    for (const [site, life] of this.lives) {
-      if (life.intervalMs === 0) continue;
-      const silence = ms - life.lastHeardMs;
-      if (silence <= DEAD_AFTER_INTERVALS * Math.max(life.intervalMs, SHORTEST_INTERVAL_MS)) continue;
-      const lastHeard = new Date(life.lastHeardMs).toISOString();
-      if (this.book.isOpen(site, "", "dead")) continue;
-      this.book.raise({
-        site,
-        device: "",
-        kind: "dead",
-        atMs: ms,
-        words: `${site} has sent nothing since ${lastHeard}; it used to every ${Math.round(life.intervalMs / 60_000)} minutes.`,
-        advice: "No train is measured there. Look at power and communication; bearings are last seen one site earlier than usual.",
-        evidence: `last heard ${lastHeard}`,
-      });
+  /** What a person did about a site. Answers true when which passes are left out may have changed by it. */
+  action(action: DeskAction): boolean {
+    if (action.site === undefined || !this.context.railroad.sites.has(action.site)) return false;
+    const atMs = Date.parse(action.time);
+    const spell = this.outOfService.act(action);
+    if (this.context.owned.has(action.site)) {
+      if (spell === null) this.book.act(action, this.context.rulesAt(atMs).desk.shelveMaxHours);
+      else if (spell.toMs === null) this.takeOut(spell);
+      else this.book.clear(spell.site, spell.device, "out-of-service", spell.toMs, `returned to service by ${action.by}`);
     }
+    return spell !== null;
   }
 
-  /** A pass was placed, perhaps not for the last time: what it says of its own site at once. Saying it twice changes nothing. */
-  placed(pass: Pass, leg: Leg, unitsDoubt: string | null): void {
-    const life = this.lives.get(pass.site);
-    if (life !== undefined) life.missedTrains = 0;
-    this.book.clear(pass.site, "", "silent", pass.endedMs, `pass ${pass.pass} was reported`);
-    this.judgeDirection(pass, leg);
+  private takeOut(spell: OutOfServiceSpell): void {
+    const { site, device, fromMs, by, reason, returnMs } = spell;
+    const what = device === "" ? site : `${device} of ${site}`;
+    this.book.clearAll(site, device, fromMs, `${what} was taken out of service and is not judged until it returns`);
+    const until = returnMs === null ? undefined : new Date(returnMs).toISOString();
+    this.book.raise({
+      site,
+      device,
+      kind: "out-of-service",
+      atMs: fromMs,
+      words: `${what} is out of service${until === undefined ? "" : ` until ${until}`}: ${reason === "" ? "no reason given" : reason}. Its trains are not joined, followed or warned of there.`,
+      advice: "Bearings are last seen at the sites beside it. Return it to service only after a functional test.",
+      evidence: `by ${by}`,
+      by,
+      reason,
+      ...(until === undefined ? {} : { until }),
+    });
+  }
+
+  /** Why a pass is left out of journeys and judgements; null: it is a train like any other. */
+  leftOut(pass: Pass): LeftOut | null {
+    if (this.tests.isTests(pass)) return "functional-test";
+    return this.outOfService.isOut(pass.site, pass.track, pass.begunMs) ? "out-of-service" : null;
+  }
+
+  /** A pass that is left out. Seeing it twice changes nothing. */
+  aside(pass: Pass, why: LeftOut): void {
+    if (why === "functional-test") this.tests.simulated(pass);
+    this.noteTime(pass);
+  }
+
+  /** Time has come to `nowMs`. */
+  tick(nowMs: number): void {
+    if (!(nowMs > this.nowMs)) return;
+    this.nowMs = nowMs;
+    this.heartbeats.tick(nowMs);
+    this.silence.tick(nowMs);
+    this.tests.tick(nowMs);
+    this.equipment.tick(nowMs);
+    this.feedQuality.tick(nowMs);
+    this.book.tick(nowMs);
+    const hourMs = Math.floor(nowMs / HOUR_MS) * HOUR_MS;
+    if (this.hourMs !== null && hourMs <= this.hourMs) return;
+    this.hourMs = hourMs;
+    this.calendar.tick(nowMs);
+    this.alarmRates.weighAll(nowMs);
+    for (const spell of this.outOfService.standing()) this.shouldReturn(spell, nowMs);
+  }
+
+  private shouldReturn({ site, device, returnMs, by }: OutOfServiceSpell, nowMs: number): void {
+    if (returnMs === null || nowMs < returnMs || !this.context.owned.has(site)) return;
+    const due = new Date(returnMs).toISOString();
+    this.book.raise({
+      site,
+      device,
+      kind: "out-of-service",
+      atMs: nowMs,
+      words: `${device === "" ? site : `${device} of ${site}`} was to return to service at ${due} and has not. Its trains are still not joined, followed or warned of there.`,
+      advice: "Return it to service after a functional test, or say until when it stays out.",
+      evidence: `to return at ${due}, taken out by ${by}`,
+    });
+  }
+
+  /** A pass was placed, perhaps not for the last time: what it says at once. Saying it twice changes nothing. */
+  placed(journey: Journey, leg: Leg, unitsDoubt: string | null): void {
+    const { pass } = leg;
+    for (const report of this.tests.train(pass)) if (this.context.owned.has(pass.site)) this.alarm(report, this.nowMs);
+    this.silence.placed(journey, leg);
+    this.equipment.placed(journey, leg);
+    for (const wrong of judgeDirection(this.context, journey, leg))
+      this.calendar.ask(wrong.pass.site, wrong.pass.track, pass.endedMs, "direction turned round");
+    if (!this.context.owned.has(pass.site)) return;
+    this.noteTime(pass);
     this.judgeUnits(pass, unitsDoubt);
   }
 
-  private judgeDirection(pass: Pass, leg: Leg): void {
-    if (leg.directionDoubted) {
-      this.book.raise({
-        site: pass.site,
-        device: pass.track,
-        kind: "direction",
-        atMs: pass.endedMs,
-        words: `${pass.site} track ${pass.track} reports trains in the wrong direction: pass ${pass.pass} said ${pass.direction}, the sites beside it say ${leg.direction}.`,
-        advice:
-          "Have the wheel transducers checked: they may be connected the wrong way round. The desk and the crew may not be told of its alarms.",
-        evidence: `pass ${pass.id} joined from ${leg.join?.from ?? "nothing"}`,
-      });
-    } else if (leg.join !== null) {
-      this.book.clear(pass.site, pass.track, "direction", pass.endedMs, `pass ${pass.id} agrees with the sites beside it`);
-    }
+  private noteTime({ site, endedMs }: Pass): void {
+    if (!(endedMs <= (this.lastPassMs.get(site) ?? Number.NEGATIVE_INFINITY))) this.lastPassMs.set(site, endedMs);
   }
 
   private judgeUnits(pass: Pass, unitsDoubt: string | null): void {
@@ -149,111 +284,134 @@ export class Watch {
     });
   }
 
-  private judgeCold(pass: Pass, leg: Leg, rail: 0 | 1): void {
-    const device = `${pass.track}/${RAILS[rail]}`;
-    const key = `${pass.site}/${device}`;
-    if (!leg.levels.doubts[rail].some((doubt) => doubt.startsWith("scanner-low") || doubt.startsWith("side-cold"))) {
-      this.coldPasses.delete(key);
-      this.book.clear(pass.site, device, "cold-scanner", pass.endedMs, `pass ${pass.id} reads like its other side again`);
-      return;
+  /** A leg that no late pass can change any more, of any site of the corridor: what it says of counts, spacings and scanners. */
+  settled(journey: Journey, leg: Leg): void {
+    const { pass } = leg;
+    const isOwned = this.context.owned.has(pass.site);
+    if (isOwned) {
+      this.alarmRates.passed(pass.site, pass.axles);
+      if (this.miscounts.settled(leg)) this.calendar.ask(pass.site, pass.track, pass.endedMs, "counts jumped");
     }
-    const passes = (this.coldPasses.get(key) ?? 0) + 1;
-    this.coldPasses.set(key, passes);
-    if (passes < COLD_AFTER_PASSES) return;
-    this.book.raise({
-      site: pass.site,
-      device,
-      kind: "cold-scanner",
-      atMs: pass.endedMs,
-      words: `The ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} reads a whole train's side too low, ${passes} passes in a row.`,
-      advice: "Look for ice, snow, dirt or a shutter on the scanner. A hot bearing may be missed there.",
-      evidence: `pass ${pass.id}: side median ${leg.levels.medianF[rail].toFixed(1)} °F, other side ${leg.levels.medianF[rail === 0 ? 1 : 0].toFixed(1)} °F`,
-    });
+    if (this.scales.settled(journey, leg)) this.calendar.ask(pass.site, pass.track, pass.endedMs, "spacings jumped");
+    for (const { pass: jumped } of this.scanners.settled(journey, leg))
+      this.calendar.ask(jumped.site, jumped.track, jumped.endedMs, "calibration jumped");
+    this.judgeRunning(journey, leg);
   }
 
-  /** A leg that no late pass can change any more: what it says of the sites it ran over, of the counts and of the scanners. */
-  settled(leg: Leg, over: readonly string[]): void {
-    for (const site of over) this.judgeSilent(site, leg);
-    this.judgeCount(leg);
-    for (const rail of [0, 1] as const) this.judgeCold(leg.pass, leg, rail);
+  /** Running times of the leg before, between its neighbours: a clock that is off makes one way long and the other short. */
+  private judgeRunning(journey: Journey, leg: Leg): void {
+    const at = journey.legs.indexOf(leg);
+    const middle = journey.legs[at - 1];
+    const first = journey.legs[at - 2];
+    if (middle === undefined || first === undefined || !(leg.miles > middle.miles && middle.miles > first.miles)) return;
+    const share = (middle.miles - first.miles) / (leg.miles - first.miles);
+    const expectedMs = first.pass.begunMs + share * (leg.pass.begunMs - first.pass.begunMs);
+    this.clocks.ran(middle.pass.site, middle.pass.begunMs - expectedMs);
   }
 
-  private judgeSilent(site: string, leg: Leg): void {
-    const life = this.lives.get(site);
-    if (life === undefined || this.book.isOpen(site, "", "dead") || life.lastHeartbeatMs === Number.NEGATIVE_INFINITY) return;
-    life.missedTrains++;
-    if (life.missedTrains < SILENT_AFTER_TRAINS) return;
-    this.book.raise({
-      site,
-      device: "",
-      kind: "silent",
-      atMs: leg.pass.endedMs,
-      words: `${site} sends heartbeats but reported none of the last ${life.missedTrains} trains that were seen on both sides of it.`,
-      advice: "Look at transducers and pass detection. Trains are not measured there.",
-      evidence: `pass ${leg.pass.id} was joined from ${leg.join?.from ?? "nothing"}`,
-    });
-  }
-
-  private judgeCount(leg: Leg): void {
-    const join = leg.join;
-    const life = this.counts.get(`${leg.pass.site}/${leg.pass.track}`);
-    if (join === null || life === undefined) return;
-    life.axles += leg.pass.axles;
-    life.miscounts += join.missedSingly + join.doubled;
-    if (life.axles < MISCOUNT_AXLES) return;
-    const per1000 = (1_000 * life.miscounts) / life.axles;
-    if (per1000 > MISCOUNT_PER_1000) {
-      this.book.raise({
-        site: leg.pass.site,
-        device: leg.pass.track,
-        kind: "miscount",
-        atMs: leg.pass.endedMs,
-        words: `${leg.pass.site} track ${leg.pass.track} missed or doubled ${life.miscounts} of its last ${life.axles} axles against the sites beside it.`,
-        advice: "Have the wheel transducers checked: a crew may be sent to the wrong axle.",
-        evidence: `pass ${leg.pass.id}: ${join.missedSingly} missed, ${join.doubled} doubled`,
-      });
-    } else {
-      this.book.clear(leg.pass.site, leg.pass.track, "miscount", leg.pass.endedMs, `${per1000.toFixed(1)} per 1,000 axles again`);
-    }
-    life.axles = 0;
-    life.miscounts = 0;
-  }
-
-  /** A scanner's learned bias: said aloud when it is large, with hysteresis. */
+  /** A scanner's learned bias. */
   calibration(record: Calibration): void {
-    const device = `${record.track}/${record.rail}`;
-    const atMs = Date.parse(record.time);
-    const size = Math.abs(record.biasF);
-    if (size - record.sdF >= DRIFT_RAISE_F) {
-      this.book.raise({
-        site: record.site,
-        device,
-        kind: "drift",
-        atMs,
-        words: `The ${record.rail} bearing scanner of ${record.site} track ${record.track} reads ${size.toFixed(1)} °F ${record.biasF > 0 ? "too high" : "too low"} against its neighbours (± ${record.sdF.toFixed(1)}, ${record.trains} trains).`,
-        advice: "It is taken out of the levelled readings; the site's own alarm still works on the raw ones. Have the scanner calibrated.",
-        evidence: `${record.biasF.toFixed(1)} °F at ${record.time}`,
-      });
-    } else if (size < DRIFT_CLEAR_F) {
-      this.book.clear(record.site, device, "drift", atMs, `bias ${record.biasF.toFixed(1)} °F`);
-    }
+    this.scanners.calibration(record);
   }
 
   /** The site's clock is not believed: its passes are placed by arrival. */
   clock(pass: Pass, words: string): void {
-    this.book.raise({
-      site: pass.site,
-      device: "",
-      kind: "clock",
-      atMs: pass.endedMs,
-      words: `${pass.site}: ${words}`,
-      advice: "Set the site's clock. Its passes are placed by their arrival until then.",
-      evidence: `pass ${pass.pass}`,
-    });
+    this.clocks.refused(pass, words);
   }
 
   clockAgrees(pass: Pass): void {
-    if (this.book.openCount === 0) return;
-    this.book.clear(pass.site, "", "clock", pass.endedMs, `pass ${pass.id} agrees with the other sites again`);
+    this.clocks.believed(pass);
+  }
+
+  /** A record of a site that could not be read or used. */
+  refused(site: string, reason: string, nowMs: number): void {
+    this.feedQuality.refused(site, reason, nowMs);
+  }
+
+  /** The end of a recorded feed. */
+  finish(): void {
+    this.tests.finish();
+  }
+
+  /** A finished test known from before: published once, read back. */
+  adoptTest(record: FunctionalTestRecord): void {
+    if (record.closed === "ended" && record.result === "passed") this.calendar.tested(record);
+  }
+
+  /** An open condition known from before: published once, read back. */
+  adopt(condition: SiteCondition): void {
+    if (this.context.owned.has(condition.site)) this.book.adopt(condition);
+  }
+
+  /** All sites as they stand: see `site-table.ts`. */
+  get parts() {
+    const {
+      book,
+      heartbeats,
+      silence,
+      clocks,
+      miscounts,
+      scanners,
+      calendar,
+      feedQuality,
+      tests,
+      outOfService,
+      lastPassMs,
+      nowMs,
+      context,
+    } = this;
+    return {
+      book,
+      heartbeats,
+      silence,
+      clocks,
+      miscounts,
+      scanners,
+      calendar,
+      feedQuality,
+      tests,
+      outOfService,
+      lastPassMs,
+      nowMs,
+      context,
+    };
+  }
+
+  state(): WatchState {
+    return structuredClone({
+      version: 1,
+      conditions: [...this.book.all()],
+      heartbeats: this.heartbeats.state(),
+      silence: this.silence.state(),
+      clocks: this.clocks.state(),
+      miscounts: this.miscounts.state(),
+      scales: this.scales.state(),
+      scanners: this.scanners.state(),
+      selfTests: this.selfTests.state(),
+      feedQuality: this.feedQuality.state(),
+      alarmRates: this.alarmRates.state(),
+      tests: this.tests.state(),
+      calendar: this.calendar.state(),
+      outOfService: this.outOfService.state(),
+      hourMs: this.hourMs,
+    });
+  }
+
+  /** Takes a remembered state in; what is heard after it was made goes on from there. */
+  restore(state: WatchState): void {
+    for (const condition of state.conditions) this.book.adopt(condition);
+    this.heartbeats.restore(state.heartbeats);
+    this.silence.restore(state.silence);
+    this.clocks.restore(state.clocks);
+    this.miscounts.restore(state.miscounts);
+    this.scales.restore(state.scales);
+    this.scanners.restore(state.scanners);
+    this.selfTests.restore(state.selfTests);
+    this.feedQuality.restore(state.feedQuality);
+    this.alarmRates.restore(state.alarmRates);
+    this.tests.restore(state.tests);
+    this.calendar.restore(state.calendar);
+    this.outOfService.restore(state.outOfService);
+    this.hourMs = state.hourMs;
   }
 }

@@ -142,6 +142,9 @@ export function act(before: Stand, action: DeskAction, timeMs: number, book: Rul
       return open ? shelve(at, action, timeMs, book, changed) : at;
     case "unshelve":
       return at.shelf === null ? at : changed({ state: at.shelf.from, shelf: null }, "unshelved");
+    case "out-of-service":
+      // Sites are taken out of service; of a bearing an inspection says so (found).
+      return at;
     case "return-to-service":
       if (at.state !== "out-of-service") return at;
       return changed({ state: "cleared", clearedAtF: at.lastRiseF }, "returned to service");

@@ -1,133 +1,190 @@
 import { describe, expect, it } from "vitest";
-import type { JoinEvidence, Leg } from "../../src/journey/journey.ts";
-import type { Railroad } from "../../src/line/railroad.ts";
-import type { Pass } from "../../src/pass/pass.ts";
-import type { SiteCondition } from "../../src/site/condition.ts";
-import { Watch } from "../../src/site/watch.ts";
-import { COLD_AFTER_PASSES, DEAD_AFTER_INTERVALS, MISCOUNT_AXLES } from "../../src/site/watch-numbers.ts";
-
-const START_MS = Date.parse("2026-03-04T00:00:00.000Z");
-const MINUTE_MS = 60_000;
-
-const railroad = {
-  sites: new Map(["alder-14", "birch-29", "cedar-41"].map((id) => [id, { id, tracks: [{ id: "1", wheel: true }] }])),
-} as unknown as Railroad;
-
-function pass(site: string, minute: number, over: Partial<Pass> = {}): Pass {
-  const endedMs = START_MS + minute * MINUTE_MS;
-  return { id: `${site}/1/${minute}`, site, track: "1", pass: `${minute}`, direction: "rising", endedMs, axles: 400, ...over } as Pass;
-}
-
-function leg(at: Pass, over: Partial<Leg> = {}, join: Partial<JoinEvidence> = {}): Leg {
-  return {
-    pass: at,
-    direction: at.direction,
-    directionDoubted: false,
-    join: { from: "alder-14/1/0", missedSingly: 0, doubled: 0, ...join } as JoinEvidence,
-    levels: { medianF: [30, 31], doubts: [[], []] },
-    ...over,
-  } as unknown as Leg;
-}
-
-function beat(site: string, minute: number) {
-  return { type: "heartbeat", site, time: new Date(START_MS + minute * MINUTE_MS).toISOString() } as const;
-}
-
-function watching() {
-  const out: SiteCondition[] = [];
-  return { watch: new Watch(railroad, (condition) => out.push(condition)), out };
-}
-
-const kinds = (out: SiteCondition[]) => out.map((condition) => `${condition.site} ${condition.kind} ${condition.state}`);
+import { at, everywhere, fiveSites, iso, kinds, pass, run, SITES, train, watching } from "./watching.ts";
 
 describe("watching the sites", () => {
-  it("a site without a word for three of its own intervals is dead, once, until it is heard again", () => {
+  it("a site that never sent a heartbeat is not called dead: nobody knows its rhythm", () => {
     const { watch, out } = watching();
-    for (let minute = 0; minute <= 50; minute += 5) watch.heartbeat(beat("birch-29", minute));
-    watch.tick(START_MS + (50 + 5 * DEAD_AFTER_INTERVALS) * MINUTE_MS);
+    watch.tick(at(20_000));
+    expect(kinds(out).filter((one) => one.includes("dead"))).toEqual([]);
+  });
+
+  it("a site without a word for two and a half of its own intervals is dead, once, until it is heard again", () => {
+    const { watch, out, beat } = watching();
+    for (let minute = 0; minute <= 50; minute += 5) beat("birch-29", minute);
+    watch.tick(at(62));
     expect(out).toEqual([]);
-    watch.tick(START_MS + (51 + 5 * DEAD_AFTER_INTERVALS) * MINUTE_MS);
-    watch.tick(START_MS + 90 * MINUTE_MS);
-    watch.heartbeat(beat("birch-29", 95));
+    watch.tick(at(63));
+    watch.tick(at(90));
+    beat("birch-29", 95);
     expect(kinds(out)).toEqual(["birch-29 dead raised", "birch-29 dead cleared"]);
     expect(out[1]?.id).toBe(out[0]?.id);
     expect(out[1]?.version).toBe(2);
   });
 
-  it("a site that never sent a heartbeat is not called dead: nobody knows its rhythm", () => {
-    const { watch, out } = watching();
-    watch.tick(START_MS + 1e9);
+  it("while time stands still, as when we are behind ourselves, nobody is dead", () => {
+    const { watch, out, beat } = watching();
+    for (let minute = 0; minute <= 50; minute += 5) beat("birch-29", minute);
+    for (let k = 0; k < 100; k++) watch.tick(at(50));
     expect(out).toEqual([]);
   });
 
+  it("a site that is heard by its passes alone lives", () => {
+    const { watch, out, beat } = watching();
+    for (let minute = 0; minute <= 50; minute += 5) beat("birch-29", minute);
+    for (let minute = 55; minute <= 90; minute += 5) {
+      watch.heard("birch-29", at(minute), at(minute));
+      watch.tick(at(minute));
+    }
+    expect(kinds(out)).toEqual([]);
+  });
+
+  it("sites of a line that fall silent together are one broken connection, and what stays away afterwards is dead by itself", () => {
+    const { watch, out, beat } = watching();
+    for (let minute = 0; minute <= 60; minute += 5) {
+      SITES.forEach((site, k) => {
+        beat(site, minute + k);
+      });
+    }
+    for (let minute = 65; minute <= 85; minute++) watch.tick(at(minute));
+    expect(kinds(out)).toEqual(["alder-14 connection raised"]);
+    expect(out.at(-1)?.sites).toEqual([...SITES]);
+    for (const site of SITES.slice(1)) beat(site, 90);
+    for (let minute = 91; minute <= 104; minute++) {
+      for (const site of SITES.slice(1)) if (minute % 5 === 0) beat(site, minute);
+      watch.tick(at(minute));
+    }
+    expect(kinds(out)).toEqual(["alder-14 connection raised", "alder-14 connection cleared", "alder-14 dead raised"]);
+  });
+
+  it("two sites alone are not a broken connection", () => {
+    const { watch, out, beat } = watching();
+    for (let minute = 0; minute <= 120; minute += 5) {
+      SITES.forEach((site, k) => {
+        if (k > 1 || minute <= 60) beat(site, minute);
+      });
+      watch.tick(at(minute));
+    }
+    expect(kinds(out)).toEqual(["alder-14 dead raised", "birch-29 dead raised"]);
+  });
+
   it("a site with heartbeats that misses two trains in a row is silent, and no longer when it reports one", () => {
-    const { watch, out } = watching();
-    watch.heartbeat(beat("birch-29", 0));
-    watch.settled(leg(pass("cedar-41", 30)), ["birch-29"]);
-    expect(out).toEqual([]);
-    watch.settled(leg(pass("cedar-41", 60)), ["birch-29"]);
-    watch.placed(pass("birch-29", 90), leg(pass("birch-29", 90)), null);
-    expect(kinds(out)).toEqual(["birch-29 silent raised", "birch-29 silent cleared"]);
+    const { watch, out, beat } = watching();
+    const without = { ...everywhere() };
+    delete without["cedar-41"];
+    for (const begins of [0, 120]) {
+      beat("cedar-41", begins);
+      run(watch, train(begins, without));
+      beat("cedar-41", begins + 100);
+      watch.tick(at(begins + 100));
+      expect(kinds(out)).toEqual(begins === 0 ? [] : ["cedar-41 silent raised"]);
+    }
+    run(watch, train(240, everywhere()));
+    expect(kinds(out)).toEqual(["cedar-41 silent raised", "cedar-41 silent cleared"]);
+  });
+
+  it("a pass that belongs to no other train may be the one that seems missed", () => {
+    const { watch, out, beat } = watching();
+    const without = { ...everywhere() };
+    delete without["cedar-41"];
+    for (const begins of [0, 120, 240]) {
+      run(watch, train(begins + 36, { "cedar-41": {} }));
+      run(watch, train(begins, without));
+      beat("cedar-41", begins + 100);
+      watch.tick(at(begins + 100));
+    }
+    expect(kinds(out)).toEqual([]);
+  });
+
+  it("a site that reports only one of its tracks is told of with the other one", () => {
+    const { watch, out, beat } = watching();
+    const onTwo = { pass: { track: "2" } };
+    for (const begins of [0, 120]) {
+      run(watch, train(begins, everywhere()));
+      run(watch, train(begins + 20, { "alder-14": onTwo, "cedar-41": onTwo, "dell-55": {} }));
+      beat("birch-29", begins + 110);
+      watch.tick(at(begins + 110));
+    }
+    expect(kinds(out)).toEqual(["birch-29/2 silent raised"]);
+    expect(out[0]?.words).toContain("only some of its tracks");
+    run(watch, train(300, { "alder-14": onTwo, "birch-29": onTwo, "cedar-41": onTwo }));
+    expect(kinds(out).at(-1)).toBe("birch-29/2 silent cleared");
   });
 
   it("a direction that the sites beside it contradict is said from the first train on", () => {
     const { watch, out } = watching();
-    const wrong = pass("birch-29", 30, { direction: "falling" });
-    watch.placed(wrong, leg(wrong, { direction: "rising", directionDoubted: true }), null);
-    expect(kinds(out)).toEqual(["birch-29 direction raised"]);
-    expect(out[0]?.device).toBe("1");
-    const right = pass("birch-29", 60);
-    watch.placed(right, leg(right), null);
-    expect(kinds(out)).toEqual(["birch-29 direction raised", "birch-29 direction cleared"]);
+    const wrong = { pass: { direction: "falling" as const }, direction: "rising" as const, directionDoubted: true };
+    run(watch, train(0, { ...everywhere(), "cedar-41": wrong }));
+    expect(kinds(out)).toEqual(["cedar-41/1 direction raised", "cedar-41/1 test-due raised"]);
+    run(watch, train(120, everywhere()));
+    expect(kinds(out).at(-1)).toBe("cedar-41/1 direction cleared");
+  });
+
+  it("a join that shows the first site of a train to be wrong says so as well", () => {
+    const { watch, out } = watching();
+    const wrong = { pass: { direction: "falling" as const }, direction: "rising" as const, directionDoubted: true };
+    run(watch, train(0, { "alder-14": wrong, "birch-29": {} }));
+    expect(kinds(out)).toContain("alder-14/1 direction raised");
   });
 
   it("an unjoined pass clears no doubt about a direction", () => {
     const { watch, out } = watching();
-    const wrong = pass("birch-29", 30);
-    watch.placed(wrong, leg(wrong, { directionDoubted: true }), null);
-    watch.placed(pass("birch-29", 40), leg(pass("birch-29", 40), { join: null }), null);
-    expect(kinds(out)).toEqual(["birch-29 direction raised"]);
+    const wrong = { pass: { direction: "falling" as const }, direction: "rising" as const, directionDoubted: true };
+    run(watch, train(0, { ...everywhere(), "cedar-41": wrong }));
+    run(watch, train(120, { "cedar-41": {} }));
+    expect(kinds(out)).not.toContain("cedar-41/1 direction cleared");
   });
 
-  it("a scanner that reads a whole side too low, pass after pass, is cold", () => {
-    const { watch, out } = watching();
-    for (let n = 1; n <= COLD_AFTER_PASSES; n++) {
-      expect(out).toEqual([]);
-      const cold = leg(pass("alder-14", n));
-      cold.levels.doubts[0].push("scanner-low");
-      watch.settled(cold, []);
+  it("only the owner of a site tells of it", () => {
+    const { watch, out, beat } = watching({}, fiveSites(), ["birch-29"]);
+    for (let minute = 0; minute <= 30; minute += 5) {
+      for (const site of SITES) beat(site, minute);
     }
-    expect(kinds(out)).toEqual(["alder-14 cold-scanner raised"]);
-    expect(out[0]?.device).toBe("1/left");
+    watch.tick(at(90));
+    expect(kinds(out)).toEqual(["birch-29 dead raised"]);
   });
 
-  it("a learned bias is said when it is large for sure, and taken back only when it is small", () => {
-    const { watch, out } = watching();
-    const learned = (biasF: number) =>
-      watch.calibration({
-        type: "calibration",
-        version: 1,
-        id: "x",
-        time: new Date(START_MS).toISOString(),
-        site: "alder-14",
-        track: "1",
-        rail: "right",
-        biasF,
-        sdF: 1,
-        trains: 20,
-        effectiveFromMs: 0,
-      });
-    for (const biasF of [12.5, -13.5, -10, -9, -7.5]) learned(biasF);
-    expect(kinds(out)).toEqual(["alder-14 drift raised", "alder-14 drift cleared"]);
-    expect(out[0]?.words).toContain("reads 13.5 °F too low");
+  it("a fault that a site reports stands until the site says that it is over", () => {
+    const { out, report } = watching();
+    report({ type: "fault", site: "birch-29", time: iso(1), device: "1/left", fault: "reference-low", cleared: false });
+    report({ type: "fault", site: "birch-29", time: iso(9), device: "1/left", fault: "reference-low", cleared: true });
+    expect(kinds(out)).toEqual(["birch-29/1/left fault raised", "birch-29/1/left fault cleared"]);
   });
 
-  it("a track whose counts disagree with its neighbours' is said by rate, not for one axle", () => {
-    const { watch, out } = watching();
-    const trains = MISCOUNT_AXLES / 400;
-    for (let n = 0; n < trains; n++) watch.settled(leg(pass("cedar-41", n), {}, { missedSingly: n === 0 ? 1 : 0 }), []);
+  it("records of a site that are rejected again and again are a condition of the site, for as long as it lasts", () => {
+    const { watch, out } = watching({ rejectedPerHour: 5 });
+    for (let minute = 0; minute < 4; minute++) watch.refused("birch-29", "FEED-003 schema", at(minute));
     expect(out).toEqual([]);
-    for (let n = 0; n < trains; n++) watch.settled(leg(pass("cedar-41", n), {}, { missedSingly: 1, doubled: 1 }), []);
-    expect(kinds(out)).toEqual(["cedar-41 miscount raised"]);
+    watch.refused("birch-29", "FEED-003 schema", at(5));
+    watch.refused("birch-29", "FEED-003 schema", at(6));
+    watch.tick(at(70));
+    expect(kinds(out)).toEqual(["birch-29 feed-quality raised", "birch-29 feed-quality cleared"]);
+  });
+
+  it("what it remembers is plain data: restored, it goes on as if it had never stopped", () => {
+    const first = watching();
+    const wrong = { pass: { direction: "falling" as const }, direction: "rising" as const, directionDoubted: true };
+    for (let minute = 0; minute <= 50; minute += 5) for (const site of SITES) first.beat(site, minute);
+    run(first.watch, train(0, { ...everywhere(), "cedar-41": wrong }));
+    first.watch.tick(at(80));
+    const second = watching();
+    second.watch.restore(JSON.parse(JSON.stringify(first.watch.state())));
+    for (const one of [first, second]) {
+      one.out.length = 0;
+      for (const site of SITES.slice(1)) one.beat(site, 82);
+      one.watch.tick(at(100));
+      run(one.watch, train(101, everywhere()));
+    }
+    expect(second.out).toEqual(first.out);
+    expect(kinds(first.out)).toContain("cedar-41/1 direction cleared");
+  });
+
+  it("a pass of its own unit is told with the likely one", () => {
+    const { watch, out } = watching();
+    const one = train(0, { "birch-29": {} });
+    watch.placed(one, one.legs[0]!, "the site likely sends °C absolute");
+    const two = train(60, { "birch-29": {} });
+    watch.placed(two, two.legs[0]!, null);
+    expect(kinds(out)).toEqual(["birch-29 units raised", "birch-29 units cleared"]);
+    expect(pass("birch-29", 0).site).toBe("birch-29");
   });
 });

@@ -1,0 +1,107 @@
+import type { Leg } from "../journey/journey.ts";
+import type { Comparison } from "./comparison.ts";
+import { accumulate, emptyCusum, evidenceOf } from "./cusum.ts";
+import type { ScannerLife } from "./scanner-life.ts";
+import type { WatchContext } from "./watch-context.ts";
+import {
+  BLIND_USUALLY,
+  BLIND_WHEN,
+  COLD_SD_F,
+  COLD_SD_SHARE,
+  COLD_SEES_SHARE,
+  DECISION_NATS,
+  DECISION_SDS,
+  MOST_OF_DECISION,
+  SPREAD_ALLOWANCE,
+  SPREAD_SD,
+  WARM_TRAIN_F,
+  WELL_AGAIN_PASSES,
+} from "./watch-numbers.ts";
+
+const RAILS = ["left", "right"] as const;
+
+/** A rail whose readings do not come: the scanner is blind. */
+export function judgeBlind(context: WatchContext, { pass, levels }: Leg, rail: 0 | 1, life: ScannerLife): void {
+  const device = `${pass.track}/${RAILS[rail]}`;
+  const isBlind = levels.doubts[rail].some((word) => word === "no-readings" || word === "readings-missing");
+  const isDecided = accumulate(life.blind, evidenceOf(isBlind, BLIND_USUALLY, BLIND_WHEN), DECISION_NATS, pass.endedMs);
+  if (isBlind) life.wellInARow = 0;
+  else if (context.book.isOpen(pass.site, device, "blind-scanner") && ++life.wellInARow >= WELL_AGAIN_PASSES) {
+    life.blind = emptyCusum();
+    context.book.clear(pass.site, device, "blind-scanner", pass.endedMs, `pass ${pass.id} has its readings again`);
+  }
+  if (!isDecided || !isBlind) return;
+  context.book.raise({
+    site: pass.site,
+    device,
+    kind: "blind-scanner",
+    atMs: pass.endedMs,
+    words: `The ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} sends no readings, pass after pass since ${since(life.blind.sinceMs, pass.endedMs)}.`,
+    advice: "Look at the scanner and its cable. Bearings of this side are not measured there.",
+    evidence: `pass ${pass.id}`,
+  });
+}
+
+/**
+ * A scanner that sees next to nothing of a warm train: log likelihood ratio of seeing a small share of what the neighbours saw
+ * against seeing all of it. Answers whether it is (being) told of.
+ */
+export function judgeCold(context: WatchContext, { leg, rails }: Comparison, rail: 0 | 1, life: ScannerLife, isSnow: boolean): boolean {
+  const { pass } = leg;
+  const device = `${pass.track}/${RAILS[rail]}`;
+  const { measuredF, expectedF } = rails[rail];
+  if (expectedF < WARM_TRAIN_F) return context.book.isOpen(pass.site, device, "cold-scanner");
+  const variance = COLD_SD_F ** 2 + (COLD_SD_SHARE * expectedF) ** 2;
+  const most = MOST_OF_DECISION * DECISION_NATS;
+  const score = ((measuredF - expectedF) ** 2 - (measuredF - COLD_SEES_SHARE * expectedF) ** 2) / (2 * variance);
+  const isDecided = accumulate(life.cold, Math.max(-most, Math.min(most, score)), DECISION_NATS, pass.endedMs);
+  const isOpen = context.book.isOpen(pass.site, device, "cold-scanner");
+  if (isOpen && score < 0) {
+    if (++life.wellInARow < WELL_AGAIN_PASSES) return true;
+    life.cold = emptyCusum();
+    life.wellInARow = 0;
+    context.book.clear(pass.site, device, "cold-scanner", pass.endedMs, `pass ${pass.id} reads as at the sites beside it again`);
+    return false;
+  }
+  if (score > 0) life.wellInARow = 0;
+  if (isSnow || !isDecided || score <= 0) return isOpen;
+  const mayBeIce = pass.ambientF <= context.rulesAt(pass.endedMs).scanner.snowBelowF;
+  context.book.raise({
+    site: pass.site,
+    device,
+    kind: "cold-scanner",
+    atMs: pass.endedMs,
+    words: `The ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} sees next to nothing: ${measuredF.toFixed(0)} °F where the sites beside it lead to expect ${expectedF.toFixed(0)} °F, since ${since(life.cold.sinceMs, pass.endedMs)}.`,
+    advice: `${mayBeIce ? "It is cold enough for ice or snow. " : ""}Look for ice, snow, dirt or a shutter on the scanner. A hot bearing may be missed there.`,
+    evidence: `pass ${pass.id}: ${measuredF.toFixed(1)} °F for ${expectedF.toFixed(1)} °F`,
+  });
+  return true;
+}
+
+/** A scanner whose readings scatter more than its neighbours' of the same train. */
+export function judgeNoisy(context: WatchContext, { leg, rails }: Comparison, rail: 0 | 1, life: ScannerLife): void {
+  const { pass } = leg;
+  const device = `${pass.track}/${RAILS[rail]}`;
+  const { spread } = rails[rail];
+  const score = Math.min((spread - SPREAD_ALLOWANCE) / SPREAD_SD, MOST_OF_DECISION * DECISION_SDS);
+  const isDecided = accumulate(life.noisy, score, DECISION_SDS, pass.endedMs);
+  if (!isDecided) {
+    if (life.noisy.sum === 0)
+      context.book.clear(pass.site, device, "noisy-scanner", pass.endedMs, `pass ${pass.id} scatters as elsewhere again`);
+    return;
+  }
+  if (score <= 0) return;
+  context.book.raise({
+    site: pass.site,
+    device,
+    kind: "noisy-scanner",
+    atMs: pass.endedMs,
+    words: `Readings of the ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} scatter ${Math.exp(spread).toFixed(1)} times as much as at the sites beside it, since ${since(life.noisy.sinceMs, pass.endedMs)}.`,
+    advice: "Have the scanner looked at. Its readings count less; a hot bearing stands out less there.",
+    evidence: `pass ${pass.id}: spread ${leg.levels.spreadF[rail].toFixed(1)} °F, ${Math.exp(spread).toFixed(2)} times the others'`,
+  });
+}
+
+function since(sinceMs: number | null, nowMs: number): string {
+  return new Date(sinceMs ?? nowMs).toISOString();
+}

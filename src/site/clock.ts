@@ -1,0 +1,192 @@
+import type { Pass } from "../pass/pass.ts";
+import type { WatchContext } from "./watch-context.ts";
+import { CLOCK_LEVELS, CLOCK_SAMPLES, CLOCK_SCATTER_MS, CLOCK_STEP_MS } from "./watch-numbers.ts";
+
+interface Sample {
+  nowMs: number;
+  /** The site's time less ours. */
+  offMs: number;
+}
+
+export interface ClockState {
+  samples: Sample[];
+  /** A level an hour, to tell a drift from a jump. */
+  levels: Sample[];
+  /** What the trains' running times say, in milliseconds; from neighbours. */
+  runningMs: number[];
+  /** Placed by arrival: the assembling stage did not believe it. */
+  isRefused: boolean;
+}
+
+const ADVICE = "Set the site's clock. Until then times and running times of its trains are off.";
+const LATE_ADVICE = "Look at the site's communication. What it sends is right, but comes too late for anybody to act on.";
+const MINUTE_MS = 60_000;
+const HOUR_MS = 3_600_000;
+const RUNNING_KEPT = 8;
+const RUNNING_ENOUGH = 3;
+
+/**
+ * A site's time against ours (ticks, else the other sites): a steady offset, a jump or a drift of its clock, or a site whose
+ * records come late. What all sites share is ours and not held against any. A clock that is behind and a feed that is late
+ * look alike here; the trains' running times to the neighbours tell them apart.
+ */
+export class Clocks {
+  private readonly context: WatchContext;
+  private readonly states = new Map<string, ClockState>();
+
+  constructor(context: WatchContext) {
+    this.context = context;
+    for (const site of context.owned) this.states.set(site, { samples: [], levels: [], runningMs: [], isRefused: false });
+  }
+
+  /** A record with the site's own time has come at `nowMs`. */
+  heard(site: string, ms: number, nowMs: number): void {
+    const state = this.states.get(site);
+    if (state === undefined || !Number.isFinite(nowMs) || !Number.isFinite(ms)) return;
+    const offMs = ms - nowMs;
+    state.samples.push({ nowMs, offMs });
+    if (state.samples.length > CLOCK_SAMPLES) state.samples.shift();
+    const last = state.levels.at(-1);
+    const levelMs = middle(state.samples.map((one) => one.offMs));
+    if (last === undefined || nowMs - last.nowMs >= HOUR_MS) {
+      state.levels.push({ nowMs, offMs: levelMs });
+      if (state.levels.length > CLOCK_LEVELS) state.levels.shift();
+    }
+    if (state.samples.length === CLOCK_SAMPLES) this.judge(site, state, nowMs);
+  }
+
+  /** A train took `lateMs` longer to this site than the way to the next one lets expect (and so less from it). */
+  ran(site: string, lateMs: number): void {
+    const state = this.states.get(site);
+    if (state === undefined || !Number.isFinite(lateMs)) return;
+    state.runningMs.push(lateMs);
+    if (state.runningMs.length > RUNNING_KEPT) state.runningMs.shift();
+  }
+
+  private judge(site: string, state: ClockState, nowMs: number): void {
+    const { book } = this.context;
+    const rules = this.context.rulesAt(nowMs).clock;
+    const offs = state.samples.map((one) => one.offMs);
+    const offMs = middle(offs) - this.common(site);
+    const scatterMs = Math.max(...offs) - Math.min(...offs);
+    const isSteady = scatterMs <= CLOCK_SCATTER_MS;
+    if (Math.abs(offMs) < rules.offsetMinutes * MINUTE_MS) {
+      if (state.isRefused || !isSteady) return;
+      book.clear(site, "", "clock", nowMs, `its time is within ${secondsWords(offMs)} of the others again`);
+      book.clear(site, "", "late", nowMs, "its records come in time again");
+      return;
+    }
+    if (offMs < 0 && (!isSteady || this.runsRight(state, offMs))) {
+      if (offMs <= -rules.lateMinutes * MINUTE_MS) this.raiseLate(site, offMs, nowMs);
+      return;
+    }
+    if (!isSteady) return;
+    this.raiseClock(site, state, offMs, nowMs);
+  }
+
+  /** What all sites are off by is our own time being off. */
+  private common(but: string): number {
+    const all: number[] = [];
+    for (const [site, { samples }] of this.states) if (site !== but && samples.length > 0) all.push(samples.at(-1)!.offMs);
+    return all.length < 3 ? 0 : middle(all);
+  }
+
+  /** Running times do not show the offset: the clock is right, its records are late. */
+  private runsRight({ runningMs }: ClockState, offMs: number): boolean {
+    return runningMs.length >= RUNNING_ENOUGH && Math.abs(middle(runningMs)) < Math.abs(offMs) / 2;
+  }
+
+  private raiseClock(site: string, state: ClockState, offMs: number, nowMs: number): void {
+    const much = `${minutesWords(offMs)} ${offMs > 0 ? "ahead of" : "behind"} the other sites`;
+    this.context.book.raise({
+      site,
+      device: "",
+      kind: "clock",
+      atMs: nowMs,
+      words: `The clock of ${site} is ${much}; ${howItCame(state, offMs)}.`,
+      advice: ADVICE,
+      evidence: `${minutesWords(offMs)} at ${new Date(nowMs).toISOString()}`,
+    });
+  }
+
+  private raiseLate(site: string, offMs: number, nowMs: number): void {
+    this.context.book.raise({
+      site,
+      device: "",
+      kind: "late",
+      atMs: nowMs,
+      words: `What ${site} sends comes up to ${minutesWords(offMs)} late.`,
+      advice: LATE_ADVICE,
+      evidence: `${minutesWords(offMs)} late at ${new Date(nowMs).toISOString()}`,
+    });
+  }
+
+  /** The assembling stage does not believe the clock at all: its passes are placed by arrival. */
+  refused(pass: Pass, words: string): void {
+    const state = this.states.get(pass.site);
+    if (state === undefined) return;
+    state.isRefused = true;
+    this.context.book.raise({
+      site: pass.site,
+      device: "",
+      kind: "clock",
+      atMs: pass.endedMs,
+      words: `${pass.site}: ${words}`,
+      advice: "Set the site's clock. Its passes are placed by their arrival until then.",
+      evidence: `pass ${pass.pass}`,
+    });
+  }
+
+  believed(pass: Pass): void {
+    const state = this.states.get(pass.site);
+    if (state === undefined || !state.isRefused) return;
+    state.isRefused = false;
+    this.context.book.clear(pass.site, "", "clock", pass.endedMs, `pass ${pass.id} agrees with the other sites again`);
+  }
+
+  /** The site's time less ours, milliseconds; null while not known. For showing. */
+  offsetMs(site: string): number | null {
+    const samples = this.states.get(site)?.samples ?? [];
+    return samples.length === 0 ? null : middle(samples.map((one) => one.offMs)) - this.common(site);
+  }
+
+  state(): Record<string, ClockState> {
+    return Object.fromEntries(this.states);
+  }
+
+  restore(states: Record<string, ClockState>): void {
+    for (const [site, state] of Object.entries(states)) if (this.states.has(site)) this.states.set(site, structuredClone(state));
+  }
+}
+
+/** Steady, a jump, or a drift: by the levels of the last hours. */
+function howItCame({ levels, samples }: ClockState, offMs: number): string {
+  const earlier = levels.filter((one) => one.nowMs < (samples[0]?.nowMs ?? 0));
+  const before = earlier.at(-1);
+  if (before === undefined) return "it has been so since it was first heard";
+  const nowMs = samples[0]!.nowMs;
+  const stepMs = samples[0]!.offMs - before.offMs;
+  if (Math.abs(stepMs) >= Math.max(CLOCK_STEP_MS, Math.abs(offMs) / 2)) {
+    return `it jumped by ${minutesWords(stepMs)} between ${new Date(before.nowMs).toISOString()} and ${new Date(nowMs).toISOString()}`;
+  }
+  const first = earlier[0]!;
+  const hours = (nowMs - first.nowMs) / HOUR_MS;
+  const perHourMs = hours > 0 ? (samples[0]!.offMs - first.offMs) / hours : 0;
+  if (hours >= 2 && Math.abs(perHourMs * hours) >= Math.abs(offMs) / 2) return `it drifts by ${secondsWords(perHourMs)} an hour`;
+  return "it is steady";
+}
+
+function middle(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  const at = sorted.length >> 1;
+  return sorted.length % 2 === 1 ? sorted[at]! : (sorted[at - 1]! + sorted[at]!) / 2;
+}
+
+function minutesWords(ms: number): string {
+  const minutes = Math.abs(ms) / MINUTE_MS;
+  return minutes < 120 ? `${minutes.toFixed(1)} minutes` : `${(minutes / 60).toFixed(1)} hours`;
+}
+
+function secondsWords(ms: number): string {
+  return `${Math.round(Math.abs(ms) / 1000)} seconds`;
+}

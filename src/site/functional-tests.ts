@@ -1,0 +1,307 @@
+import { ambientF, type Edge, edgeOf } from "../feed/edge.ts";
+import type { Equipment, FunctionalTest, Heartbeat } from "../feed/record.ts";
+import type { ByRail, Pass } from "../pass/pass.ts";
+import { type FunctionalTestRecord, type OpenTest, TEST_CAUTION, type TestPass, type TestTime } from "./functional-test.ts";
+import { usualDevices } from "./test-devices.ts";
+import { checksOf, proofsOf, type Surroundings } from "./test-verdict.ts";
+import type { WatchContext } from "./watch-context.ts";
+
+/** After its end a test waits this long for what is still on its way. Assumption: the feeds of one site are seconds apart. */
+export const TEST_SETTLE_MS = 2 * 60_000;
+/** Kept of one test; more are not kept. */
+export const MOST_TEST_REPORTS = 500;
+export const MOST_TEST_PASSES = 50;
+/** Times of tests kept of all sites, for passes that come late; the oldest go. */
+export const MOST_TEST_TIMES = 500;
+/** An ambient older than this is not held against anything. */
+const AMBIENT_KEEPS_MS = 2 * 3_600_000;
+const MINUTE_MS = 60_000;
+
+interface Ambient {
+  ambientF: number;
+  atMs: number;
+}
+
+export interface FunctionalTestsState {
+  open: OpenTest[];
+  times: TestTime[];
+  ambients: Record<string, Ambient>;
+}
+
+/**
+ * The functional tests: opened by `functional-test begun`, closed by its end, by a time-out, or by another begin. Which passes
+ * and reports belong to a test is told by site, track and the site's own time, so it does not matter in which order they come.
+ *
+ * ```
+ *   begun ──► open ──── ended ─────► waiting a little ──► closed: ended
+ *              │ └─ no end for long ────────────────────► closed: left-open   (its condition stays until an end or a begin)
+ *              └─ begun again, later ───────────────────► closed: begun-again (and a new one is open)
+ * ```
+ * A pass of more axles than any simulated train has is a train: it is followed like any other and answers for no device.
+ */
+export class FunctionalTests {
+  private readonly context: WatchContext;
+  private readonly publish: (record: FunctionalTestRecord) => void;
+  private readonly ruleIdAt: (ms: number) => string;
+  private readonly edges = new Map<string, Edge>();
+  private open: OpenTest[] = [];
+  private times: TestTime[] = [];
+  private readonly ambients = new Map<string, Ambient>();
+
+  constructor(context: WatchContext, publish: (record: FunctionalTestRecord) => void, ruleIdAt: (ms: number) => string) {
+    this.context = context;
+    this.publish = publish;
+    this.ruleIdAt = ruleIdAt;
+    for (const site of context.railroad.sites.values()) this.edges.set(site.id, edgeOf(site));
+  }
+
+  heartbeat(record: Heartbeat): void {
+    const edge = this.edges.get(record.site);
+    const value = edge === undefined ? Number.NaN : ambientF(edge, record.ambient);
+    if (!Number.isNaN(value)) this.ambients.set(record.site, { ambientF: value, atMs: Date.parse(record.time) });
+  }
+
+  /** Begin or end of a test. Answers true when what belongs to a test may have changed. */
+  report(record: FunctionalTest): boolean {
+    const ms = Date.parse(record.time);
+    const running = this.running(record.site, record.track);
+    if (record.phase === "begun") return this.begin(record, ms, running);
+    if (running === undefined) {
+      this.context.book.clear(record.site, record.track, "test-open", ms, "its end was sent after all");
+      return false;
+    }
+    if (ms < running.begunMs) return false;
+    running.endedMs = ms;
+    this.timeOf(running).toMs = ms;
+    return true;
+  }
+
+  private begin(record: FunctionalTest, ms: number, running: OpenTest | undefined): boolean {
+    const track = this.context.railroad.sites.get(record.site)?.tracks.find(({ id }) => id === record.track);
+    if (track === undefined) return false;
+    if (running !== undefined) {
+      // The same begin, or an older one that comes late: nothing new.
+      if (ms <= running.begunMs) return false;
+      this.timeOf(running).toMs = ms;
+      this.close(running, ms, "begun-again");
+    }
+    const { tester, site } = record;
+    this.context.book.clear(site, record.track, "test-open", ms, "another test was begun");
+    const expects = record.expects === undefined || record.expects.length === 0 ? usualDevices(track) : [...record.expects];
+    const conditionsAsFound = this.conditionsOf(site, record.track);
+    this.open.push({
+      site,
+      track: record.track,
+      tester,
+      begunMs: ms,
+      endedMs: null,
+      expects,
+      reports: [],
+      passes: [],
+      trains: [],
+      conditionsAsFound,
+    });
+    this.times.push({ site, track: record.track, fromMs: ms, toMs: ms + this.leftOpenMs(ms) });
+    if (this.times.length > MOST_TEST_TIMES) this.times.shift();
+    return true;
+  }
+
+  /** A site's own report: true when it is a test's and concerns no train. */
+  takes(report: Equipment): boolean {
+    const ms = Date.parse(report.time);
+    if (!this.isTime(report.site, report.track, ms)) return false;
+    const test = this.open.find((one) => isIn(one, report.site, report.track, ms));
+    // Of a test long closed: still no train's.
+    if (test === undefined) return true;
+    if (test.trains.some((id) => id.startsWith(`${report.site}/${report.track}/${report.pass}@`))) return false;
+    if (test.reports.length < MOST_TEST_REPORTS) test.reports.push(report);
+    return true;
+  }
+
+  /** Whether a pass is a test's and no train's. */
+  isTests(pass: Pass): boolean {
+    if (this.times.length === 0) return false;
+    const begunMs = ownMs(pass);
+    if (!this.isTime(pass.site, pass.track, begunMs)) return false;
+    return Math.max(pass.axles, pass.axlesSaid ?? 0) <= this.context.rulesAt(begunMs).tests.simulatedTrainAxlesMost;
+  }
+
+  /** A pass that is a test's. Seeing it twice changes nothing. */
+  simulated(pass: Pass): void {
+    const test = this.open.find((one) => isIn(one, pass.site, pass.track, ownMs(pass)));
+    if (test === undefined || test.passes.length >= MOST_TEST_PASSES || test.passes.some((one) => one.id === pass.id)) return;
+    test.passes.push(testPassOf(pass));
+    test.passes.sort((a, b) => a.begunMs - b.begunMs || (a.id < b.id ? -1 : 1));
+  }
+
+  /** A real train, perhaps during a test: answers with the site's reports that are the train's after all. */
+  train(pass: Pass): Equipment[] {
+    if (this.open.length === 0) return [];
+    const test = this.open.find((one) => isIn(one, pass.site, pass.track, ownMs(pass)));
+    if (test === undefined || test.trains.includes(pass.id)) return [];
+    if (test.trains.length < MOST_TEST_PASSES) test.trains.push(pass.id);
+    const its = test.reports.filter((report) => report.pass === pass.pass);
+    test.reports = test.reports.filter((report) => report.pass !== pass.pass);
+    return its;
+  }
+
+  /** Time has come to `nowMs`: tests that ended are closed, those left open are told of. */
+  tick(nowMs: number): void {
+    for (const test of [...this.open]) {
+      if (test.endedMs !== null) {
+        if (nowMs >= test.endedMs + TEST_SETTLE_MS) this.close(test, test.endedMs, "ended");
+        continue;
+      }
+      const untilMs = test.begunMs + this.leftOpenMs(test.begunMs);
+      if (nowMs < untilMs) continue;
+      this.close(test, untilMs, "left-open");
+      this.context.book.raise({
+        site: test.site,
+        device: test.track,
+        kind: "test-open",
+        atMs: nowMs,
+        words: `The functional test of ${test.site} track ${test.track}, begun at ${new Date(test.begunMs).toISOString()} by ${test.tester}, was never ended. From ${new Date(untilMs).toISOString()} on its passes are trains again.`,
+        advice: "Ask the tester how the site was left. Short trains in that time were taken for simulated ones.",
+        evidence: `begun at ${new Date(test.begunMs).toISOString()}`,
+      });
+    }
+  }
+
+  /** The end of a recorded feed: what has ended is closed, what is open stays so. */
+  finish(): void {
+    for (const test of [...this.open]) if (test.endedMs !== null) this.close(test, test.endedMs, "ended");
+  }
+
+  /** The open test of a track. For showing. */
+  running(site: string, track: string): OpenTest | undefined {
+    return this.open.find((one) => one.site === site && one.track === track && one.endedMs === null);
+  }
+
+  private close(test: OpenTest, atMs: number, closed: FunctionalTestRecord["closed"]): void {
+    this.open = this.open.filter((one) => one !== test);
+    if (!this.context.owned.has(test.site)) return;
+    const record = this.recordOf(test, atMs, closed);
+    this.publish(record);
+  }
+
+  private recordOf(test: OpenTest, atMs: number, closed: FunctionalTestRecord["closed"]): FunctionalTestRecord {
+    const around = this.around(test, atMs);
+    const devices = proofsOf(test, around);
+    const checks = checksOf(test, around);
+    const failed = [
+      ...devices.filter((one) => one.verdict !== "answered").map((one) => `${one.device} ${one.verdict}`),
+      ...checks.filter((one) => one.verdict === "wrong").map((one) => `${one.check} wrong`),
+    ];
+    const passed = closed === "ended" && failed.length === 0;
+    const begunAt = new Date(test.begunMs).toISOString();
+    return {
+      type: "functional-test-record",
+      id: `T-${test.site}-${test.track}-${begunAt.replace(/[-:.]/g, "")}`,
+      version: 1,
+      time: new Date(atMs).toISOString(),
+      site: test.site,
+      track: test.track,
+      tester: test.tester,
+      begunAt,
+      endedAt: test.endedMs === null ? null : new Date(test.endedMs).toISOString(),
+      closed,
+      result: passed ? "passed" : "failed",
+      devices,
+      checks,
+      trains: [...test.trains],
+      conditionsAsFound: test.conditionsAsFound,
+      conditionsAsLeft: this.conditionsOf(test.site, test.track),
+      words: wordsOf(test, closed, failed),
+      rules: this.ruleIdAt(test.begunMs),
+      caution: TEST_CAUTION,
+    };
+  }
+
+  private around(test: OpenTest, atMs: number): Surroundings {
+    const fresh = (site: string) => {
+      const known = this.ambients.get(site);
+      return known !== undefined && Math.abs(atMs - known.atMs) <= AMBIENT_KEEPS_MS ? known.ambientF : Number.NaN;
+    };
+    const links = this.context.railroad.links.filter(({ from, to }) => from === test.site || to === test.site);
+    const neighbours = links.map(({ from, to }) => fresh(from === test.site ? to : from)).filter((value) => !Number.isNaN(value));
+    const mean = neighbours.reduce((sum, value) => sum + value, 0) / neighbours.length;
+    return {
+      edge: this.edges.get(test.site)!,
+      ambientF: fresh(test.site),
+      neighboursAmbientF: mean,
+      rules: this.context.rulesAt(test.begunMs),
+    };
+  }
+
+  private conditionsOf(site: string, track: string): string[] {
+    const conditions = this.context.book.openAt(site);
+    return conditions
+      .filter(({ device }) => device === "" || device === track || device.startsWith(`${track}/`))
+      .map(({ kind, device }) => `${kind} ${device}`.trim());
+  }
+
+  private isTime(site: string, track: string, ms: number): boolean {
+    return this.times.some((one) => one.site === site && one.track === track && ms >= one.fromMs && ms <= one.toMs);
+  }
+
+  private timeOf({ site, track, begunMs }: OpenTest): TestTime {
+    const known = this.times.find((one) => one.site === site && one.track === track && one.fromMs === begunMs);
+    return known ?? { site, track, fromMs: begunMs, toMs: begunMs };
+  }
+
+  private leftOpenMs(ms: number): number {
+    return this.context.rulesAt(ms).tests.leftOpenMinutes * MINUTE_MS;
+  }
+
+  state(): FunctionalTestsState {
+    return { open: this.open, times: this.times, ambients: Object.fromEntries(this.ambients) };
+  }
+
+  restore(state: FunctionalTestsState): void {
+    const copy = structuredClone(state);
+    this.open = copy.open;
+    this.times = copy.times;
+    for (const [site, ambient] of Object.entries(copy.ambients)) this.ambients.set(site, ambient);
+  }
+}
+
+/** The site's own time of a pass's begin: tests are told in it too. */
+function ownMs(pass: Pass): number {
+  return pass.begunMs + (pass.clockAheadMs ?? 0);
+}
+
+function isIn(test: OpenTest, site: string, track: string, ms: number): boolean {
+  return test.site === site && test.track === track && ms >= test.begunMs && (test.endedMs === null || ms <= test.endedMs);
+}
+
+function testPassOf(pass: Pass): TestPass {
+  const { bearingRiseF, wheelRiseF } = pass;
+  return {
+    id: pass.id,
+    begunMs: ownMs(pass),
+    axles: pass.axles,
+    axlesSaid: pass.axlesSaid,
+    direction: pass.direction,
+    hottestF: [hottest(bearingRiseF[0]), hottest(bearingRiseF[1])],
+    hottestWheelF: (wheelRiseF === null ? [null, null] : [hottest(wheelRiseF[0]), hottest(wheelRiseF[1])]) as ByRail<number | null>,
+    hasSpeed: pass.speedMph.some((mph) => mph > 0),
+  };
+}
+
+function hottest(column: Float32Array): number | null {
+  let most = Number.NaN;
+  for (const value of column) if (!(value <= most) && !Number.isNaN(value)) most = value;
+  return Number.isNaN(most) ? null : most;
+}
+
+function wordsOf(test: OpenTest, closed: FunctionalTestRecord["closed"], failed: readonly string[]): string {
+  const what = `Functional test of ${test.site} track ${test.track}`;
+  const through =
+    test.trains.length === 0
+      ? ""
+      : ` ${test.trains.length === 1 ? "A train" : `${test.trains.length} trains`} went through meanwhile; nothing of it counts as an answer.`;
+  const found = failed.length === 0 ? "every expected device answered" : failed.join(", ");
+  if (closed === "left-open") return `${what}: never ended. So far: ${found}.${through}`;
+  if (closed === "begun-again") return `${what}: another one was begun before it ended. So far: ${found}.${through}`;
+  return `${what}: ${failed.length === 0 ? "passed" : "failed"}, ${found}.${through}`;
+}

@@ -1,0 +1,189 @@
+import type { Journey, Leg } from "../journey/journey.ts";
+import type { Pass } from "../pass/pass.ts";
+import type { WatchContext } from "./watch-context.ts";
+import { SCALE_ERRORS, SCALE_TRAINS, SCALE_TRAINS_MOST, SPEEDS_SAMPLED } from "./watch-numbers.ts";
+
+/** Logarithms of spacing scales of `site/track` against each neighbour, and of its speeds against distance over time. */
+interface Scales {
+  neighbours: Record<string, number[]>;
+  speeds: number[];
+}
+
+export type ScaleState = Record<string, Scales>;
+
+const MOST_NEIGHBOURS = 8;
+const INCHES_PER_MILE = 63_360;
+const MS_PER_HOUR = 3_600_000;
+
+/**
+ * Spacings off by a steady factor. A comparison tells two sites apart, not which of them is wrong: a site is told of when all
+ * its neighbours say the same of it, and they do not say it of each other. Speeds are held against the pass's own distance over
+ * time.
+ */
+export class ScaleWatch {
+  private readonly context: WatchContext;
+  private readonly tracks = new Map<string, Scales>();
+
+  constructor(context: WatchContext) {
+    this.context = context;
+  }
+
+  /** A leg that no late pass can change any more. Answers true when a condition was raised by it. */
+  settled(journey: Journey, leg: Leg): boolean {
+    const before = journey.legs[journey.legs.indexOf(leg) - 1];
+    const { pass, join } = leg;
+    let isRaised = false;
+    if (before !== undefined && join !== null && before.pass.site !== pass.site) {
+      // The scale is against the roster, in which the leg before weighs as one of all before it.
+      const against = Math.log(join.scale) - (before.join === null ? 0 : Math.log(before.join.scale));
+      this.learn(pass, before.pass.site, against);
+      this.learn(before.pass, pass.site, -against);
+      for (const one of [pass, before.pass]) if (this.judge(one)) isRaised = true;
+    }
+    this.learnSpeed(pass);
+    return isRaised;
+  }
+
+  private learn({ site, track }: Pass, neighbour: string, logScale: number): void {
+    const { neighbours } = this.of(site, track);
+    let scales = neighbours[neighbour];
+    if (scales === undefined) {
+      if (Object.keys(neighbours).length >= MOST_NEIGHBOURS) return;
+      scales = [];
+      neighbours[neighbour] = scales;
+    }
+    scales.push(logScale);
+    if (scales.length > SCALE_TRAINS_MOST) scales.shift();
+  }
+
+  private of(site: string, track: string): Scales {
+    const key = `${site}/${track}`;
+    let scales = this.tracks.get(key);
+    if (scales === undefined) {
+      scales = { neighbours: {}, speeds: [] };
+      this.tracks.set(key, scales);
+    }
+    return scales;
+  }
+
+  private judge(pass: Pass): boolean {
+    const { site, track } = pass;
+    if (!this.context.owned.has(site)) return false;
+    const scale = this.offBy(site, track);
+    const limit = Math.log(1 + this.context.rulesAt(pass.endedMs).scalePercent / 100);
+    const isOpen = this.context.book.isOpen(site, track, "scale");
+    if (scale === null || Math.abs(scale) < limit / 2) {
+      if (isOpen && scale !== null) this.context.book.clear(site, track, "scale", pass.endedMs, `${percent(scale)} against its neighbours`);
+      return false;
+    }
+    if (Math.abs(scale) < limit) return false;
+    this.context.book.raise({
+      site,
+      device: track,
+      kind: "scale",
+      atMs: pass.endedMs,
+      words: `${site} track ${track} measures axle spacings ${percent(scale)} against its neighbours, train after train. ${this.speedWords(site, track)}`,
+      advice: "Have the distance between the wheel transducers, and the setting for it, checked. Speeds shown may be off as well.",
+      evidence: `${percent(scale)} at pass ${pass.id}`,
+    });
+    return !isOpen;
+  }
+
+  /** Logarithm of the factor by which a track is off, on which all its neighbours agree; null while they do not, or know too little. */
+  private offBy(site: string, track: string): number | null {
+    const all = Object.entries(this.tracks.get(`${site}/${track}`)?.neighbours ?? {}).filter(([, scales]) => scales.length >= SCALE_TRAINS);
+    if (all.length === 0) return null;
+    let least = Number.POSITIVE_INFINITY;
+    let sign = 0;
+    for (const [neighbour, scales] of all) {
+      const { mean, error } = meanOf(scales);
+      const own = mean - this.ownOf(neighbour, site);
+      if (Math.abs(own) < SCALE_ERRORS * error || (sign !== 0 && Math.sign(own) !== sign)) return 0;
+      sign = Math.sign(own);
+      least = Math.min(least, Math.abs(own));
+    }
+    return sign * least;
+  }
+
+  /** By what a neighbour itself is off, as its other neighbours see it. Alone with each other, two sites cannot be told apart: then half each. */
+  private ownOf(site: string, but: string): number {
+    const means: number[] = [];
+    let shared = 0;
+    for (const [key, { neighbours }] of this.tracks) {
+      if (!key.startsWith(`${site}/`)) continue;
+      for (const [neighbour, scales] of Object.entries(neighbours)) {
+        if (scales.length < SCALE_TRAINS) continue;
+        if (neighbour === but) shared = meanOf(scales).mean;
+        else means.push(meanOf(scales).mean);
+      }
+    }
+    if (means.length === 0) return shared / 2;
+    return means.sort((a, b) => Math.abs(a) - Math.abs(b))[0]!;
+  }
+
+  private learnSpeed(pass: Pass): void {
+    if (!this.context.owned.has(pass.site)) return;
+    const ratio = sampledSpeedRatio(pass);
+    if (ratio === null) return;
+    const { speeds } = this.of(pass.site, pass.track);
+    speeds.push(Math.log(ratio));
+    if (speeds.length > SCALE_TRAINS_MOST) speeds.shift();
+    if (speeds.length < SCALE_TRAINS) return;
+    const { mean } = meanOf(speeds);
+    const limit = Math.log(1 + this.context.rulesAt(pass.endedMs).scalePercent / 100);
+    if (Math.abs(mean) >= 2 * limit) {
+      this.context.book.raise({
+        site: pass.site,
+        device: pass.track,
+        kind: "scale",
+        atMs: pass.endedMs,
+        words: `${pass.site} track ${pass.track} reports speeds ${percent(mean)} against its own spacings and times.`,
+        advice: "Have the setting of the speed checked: whether a train passed too slowly to be measured is judged by it.",
+        evidence: `${percent(mean)} at pass ${pass.id}`,
+      });
+    }
+  }
+
+  private speedWords(site: string, track: string): string {
+    const speeds = this.tracks.get(`${site}/${track}`)?.speeds ?? [];
+    if (speeds.length < SCALE_TRAINS) return "";
+    return `Its speeds are ${percent(meanOf(speeds).mean)} against its own spacings and times.`;
+  }
+
+  state(): ScaleState {
+    return Object.fromEntries(this.tracks);
+  }
+
+  restore(state: ScaleState): void {
+    for (const [key, scales] of Object.entries(state)) this.tracks.set(key, structuredClone(scales));
+  }
+}
+
+/** Mean without the outer quarter on either side, and its standard error (of a plain mean: wide rather than narrow). */
+function meanOf(values: readonly number[]): { mean: number; error: number } {
+  const sorted = [...values].sort((a, b) => a - b);
+  const cut = sorted.length >> 2;
+  const kept = sorted.slice(cut, sorted.length - cut);
+  const mean = kept.reduce((sum, value) => sum + value, 0) / kept.length;
+  const variance = kept.reduce((sum, value) => sum + (value - mean) ** 2, 0) / Math.max(1, kept.length - 1);
+  return { mean, error: Math.sqrt(variance / kept.length) };
+}
+
+/** Middle of a few speeds against spacing over time; null without. */
+function sampledSpeedRatio({ axles, ms, gapInches, speedMph }: Pass): number | null {
+  const ratios: number[] = [];
+  for (let k = 1; k <= SPEEDS_SAMPLED; k++) {
+    const row = Math.floor((k * (axles - 1)) / SPEEDS_SAMPLED);
+    if (row < 1) continue;
+    const hours = (ms[row]! - ms[row - 1]!) / MS_PER_HOUR;
+    const ratio = speedMph[row]! / (gapInches[row]! / INCHES_PER_MILE / hours);
+    if (hours > 0 && ratio > 0) ratios.push(ratio);
+  }
+  ratios.sort((a, b) => a - b);
+  return ratios.length < SPEEDS_SAMPLED / 2 ? null : ratios[ratios.length >> 1]!;
+}
+
+function percent(logScale: number): string {
+  const off = (Math.exp(logScale) - 1) * 100;
+  return `${Math.abs(off).toFixed(1)} % too ${off > 0 ? "long" : "short"}`;
+}

@@ -1,0 +1,93 @@
+import type { Heartbeat } from "../feed/record.ts";
+import { accumulate, type Cusum, emptyCusum, evidenceOf } from "./cusum.ts";
+import type { WatchContext } from "./watch-context.ts";
+import {
+  DECISION_NATS,
+  REFERENCE_SD_LEAST,
+  REFERENCE_SDS,
+  REFERENCE_USUALLY,
+  REFERENCE_WHEN,
+  REFERENCES_LEARNED,
+  REFERENCES_WELL_AGAIN,
+} from "./watch-numbers.ts";
+
+interface Reference {
+  learned: number[];
+  mean: number;
+  sd: number;
+  sum: Cusum;
+  wellInARow: number;
+}
+
+/** By `site/device`. */
+export type SelfTestState = Record<string, Reference>;
+
+/** Reference readings of the scanners' self-tests against what they usually are. The unit is the site's own: only the change counts. */
+export class SelfTests {
+  private readonly context: WatchContext;
+  private readonly references = new Map<string, Reference>();
+
+  constructor(context: WatchContext) {
+    this.context = context;
+  }
+
+  heartbeat(record: Heartbeat): void {
+    if (record.scanners === undefined || !this.context.owned.has(record.site)) return;
+    const atMs = Date.parse(record.time);
+    for (const [device, { reference }] of Object.entries(record.scanners)) this.heard(record.site, device, reference ?? null, atMs);
+  }
+
+  private heard(site: string, device: string, value: number | null, atMs: number): void {
+    const key = `${site}/${device}`;
+    let known = this.references.get(key);
+    if (known === undefined) {
+      known = { learned: [], mean: 0, sd: 0, sum: emptyCusum(), wellInARow: 0 };
+      this.references.set(key, known);
+    }
+    if (known.learned.length < REFERENCES_LEARNED) {
+      if (value !== null) learn(known, value);
+      return;
+    }
+    const isOff = value === null || Math.abs(value - known.mean) > REFERENCE_SDS * known.sd;
+    known.wellInARow = isOff ? 0 : known.wellInARow + 1;
+    const isWrong = accumulate(known.sum, evidenceOf(isOff, REFERENCE_USUALLY, REFERENCE_WHEN), DECISION_NATS, atMs);
+    if (known.wellInARow >= REFERENCES_WELL_AGAIN) {
+      known.sum = emptyCusum();
+      this.context.book.clear(site, device, "self-test", atMs, `its reference reads ${value} again`);
+    } else if (isWrong && isOff) this.raise(site, device, known, value, atMs);
+  }
+
+  private raise(site: string, device: string, { mean, sum }: Reference, value: number | null, atMs: number): void {
+    this.context.book.raise({
+      site,
+      device,
+      kind: "self-test",
+      atMs,
+      words: `The self-test of scanner ${device} of ${site} reads ${value ?? "nothing"} where it used to read ${mean.toFixed(0)}, again and again since ${new Date(sum.sinceMs ?? atMs).toISOString()}.`,
+      advice: "Have the scanner looked at: shutter, window, ice or dirt. A hot bearing may be missed there.",
+      evidence: `reference ${value ?? "missing"} at ${new Date(atMs).toISOString()}`,
+    });
+  }
+
+  /** A device was proved or calibrated: its reference is learned anew. */
+  proved(site: string, track: string): void {
+    for (const key of this.references.keys()) if (key.startsWith(`${site}/${track}/`)) this.references.delete(key);
+  }
+
+  state(): SelfTestState {
+    return Object.fromEntries(this.references);
+  }
+
+  restore(state: SelfTestState): void {
+    for (const [key, reference] of Object.entries(state)) this.references.set(key, structuredClone(reference));
+  }
+}
+
+/** The middle of the first values and their middle deviation: one odd self-test does not set the standard. */
+function learn(known: Reference, value: number): void {
+  known.learned.push(value);
+  if (known.learned.length < REFERENCES_LEARNED) return;
+  const middle = (values: number[]) => values.sort((a, b) => a - b)[values.length >> 1]!;
+  known.mean = middle([...known.learned]);
+  known.sd = Math.max(REFERENCE_SD_LEAST, 1.4826 * middle(known.learned.map((one) => Math.abs(one - known.mean))));
+}
