@@ -1,7 +1,8 @@
 import type { ByRail, Pass } from "../pass/pass.ts";
 import type { Biases } from "./biases.ts";
 import type { Levels } from "./levels.ts";
-import { MAD_TO_SD, medianInPlace } from "./robust.ts";
+import { middle } from "./middle.ts";
+import { MAD_TO_SD } from "./robust.ts";
 
 /** A pass holds at most 2,000 axles (feed contract); both rails together fill one scratch column. */
 const AXLES_MAX = 2000;
@@ -27,6 +28,11 @@ const MISSING_SHARE = 0.2;
 /** Readings this many spreads below their side are under-reads: an ordinary bearing is there once in 30,000 (normal distribution). */
 const LOW_SPREADS = 4;
 
+/** Where rises and their deviations mostly lie, and how finely they are told apart while the middle is looked for, °F: speed hangs on it, no value. */
+const RISES_FROM_F = -28;
+const RISE_STEP_F = 0.5;
+const DEVIATION_STEP_F = 0.125;
+
 /** Doubts that are only said: the median of the side takes the whole offset out again. */
 const ONLY_SAID = new Set(["side-hot", "side-cold"]);
 
@@ -42,8 +48,10 @@ export function level(pass: Pass, biases: Biases): Levels {
   const rows = pass.axles;
   const left = biases.at(pass.site, pass.track, "left", pass.begunMs);
   const right = biases.at(pass.site, pass.track, "right", pass.begunMs);
+  // Both rails lie in one piece of memory: they are kept or let go of together.
+  const memory = new ArrayBuffer(2 * rows * Float32Array.BYTES_PER_ELEMENT);
   const levels: Levels = {
-    excessF: [new Float32Array(rows), new Float32Array(rows)],
+    excessF: [new Float32Array(memory, 0, rows), new Float32Array(memory, rows * Float32Array.BYTES_PER_ELEMENT, rows)],
     medianF: [Number.NaN, Number.NaN],
     spreadF: [ORDINARY_SPREAD_F, ORDINARY_SPREAD_F],
     biasF: [left.biasF, right.biasF],
@@ -90,7 +98,7 @@ function levelKind(pass: Pass, levels: Levels, rail: 0 | 1, kind: 0 | 1): number
   const excess = levels.excessF[rail];
   const bias = levels.biasF[rail];
   const count = gather(rise, pass.axles, bias, kind, scratch, 0);
-  let centre = medianInPlace(scratch, count);
+  let centre = middle(scratch, count, RISES_FROM_F, RISE_STEP_F);
   if (count < ENOUGH_BEARINGS) centre = shrinkCentre(pass, levels, kind, centre, count);
   let deviations = 0;
   for (let row = 0; row < pass.axles; row++) {
@@ -105,7 +113,7 @@ function levelKind(pass: Pass, levels: Levels, rail: 0 | 1, kind: 0 | 1): number
     return count;
   }
   levels.medianF[rail] = count === 0 ? Number.NaN : centre;
-  const measured = count === 0 ? 0 : medianInPlace(scratch, deviations) * MAD_TO_SD;
+  const measured = count === 0 ? 0 : middle(scratch, deviations, -DEVIATION_STEP_F, DEVIATION_STEP_F) * MAD_TO_SD;
   const variance = (count * measured * measured + SHRINK_COUNT * ORDINARY_SPREAD_F * ORDINARY_SPREAD_F) / (count + SHRINK_COUNT);
   const spread = Math.max(SPREAD_FLOOR_F, Math.sqrt(variance));
   levels.spreadF[rail] = spread;
@@ -128,7 +136,7 @@ function shrinkCentre(pass: Pass, levels: Levels, kind: 0 | 1, centre: number, c
   const first = gather(pass.bearingRiseF[0], pass.axles, levels.biasF[0], kind, both, 0);
   const all = gather(pass.bearingRiseF[1], pass.axles, levels.biasF[1], kind, both, first);
   if (all === 0) return Number.NaN;
-  const common = medianInPlace(both, all);
+  const common = middle(both, all, RISES_FROM_F, RISE_STEP_F);
   if (count === 0) return common;
   // Fades to nothing at ENOUGH_BEARINGS, so that one bearing more never makes a step.
   const weight = SHRINK_COUNT * (1 - count / ENOUGH_BEARINGS);

@@ -38,6 +38,8 @@ export class Bearings {
   private readonly screened = new Int32Array(SCREENED_MAX);
   private readonly looked = new Set<number>();
   private readonly journeys = new Map<string, Journey>();
+  /** None of them was last heard before: spares looking through all of them at every pass. */
+  private unheardSinceMs = Number.NEGATIVE_INFINITY;
   private readonly out: Warning[] = [];
   /** Looks taken so far, those taken anew after a late pass too. */
   looks = 0;
@@ -92,8 +94,13 @@ export class Bearings {
     const decision = decide(look, before, rules);
     const taken = { journey, legIndex, rosterAxle, side, look, decision };
     this.ledger.record(taken);
-    this.journeys.set(journey.id, journey);
+    this.remember(journey);
     this.observe?.(taken);
+  }
+
+  private remember(journey: Journey): void {
+    this.journeys.set(journey.id, journey);
+    this.unheardSinceMs = Math.min(this.unheardSinceMs, journey.legs.at(-1)!.pass.endedMs);
   }
 
   private lookOf(journey: Journey, legIndex: number, rosterAxle: number, side: 0 | 1, rules: Rules, keyTrain: boolean): Look {
@@ -114,6 +121,7 @@ export class Bearings {
 
   /** What was said of a journey from a leg on is open again. */
   rollBack(key: Pass): void {
+    this.unheardSinceMs = Number.NEGATIVE_INFINITY;
     this.ledger.rollBack(key);
   }
 
@@ -144,9 +152,14 @@ export class Bearings {
 
   /** Lets go of journeys whose last pass ended before. Their warnings stay for the desk. */
   forget(beforeMs: number): void {
+    if (this.unheardSinceMs >= beforeMs) return;
+    this.unheardSinceMs = Number.POSITIVE_INFINITY;
     for (const [id, journey] of this.journeys) {
       const last = journey.legs.at(-1);
-      if (last !== undefined && last.pass.endedMs >= beforeMs) continue;
+      if (last !== undefined && last.pass.endedMs >= beforeMs) {
+        this.unheardSinceMs = Math.min(this.unheardSinceMs, last.pass.endedMs);
+        continue;
+      }
       // Without a leg it was taken back, and placed anew under another name.
       if (last !== undefined) this.ledger.close(id);
       this.journeys.delete(id);

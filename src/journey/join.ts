@@ -2,10 +2,11 @@ import type { Levels } from "../bearing/levels.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtOf, evidenceOf } from "./evidence.ts";
+import { ExpectedAt } from "./expected.ts";
 import type { JoinDoubt, Journey, Leg } from "./journey.ts";
 import { OpenJourney } from "./open-journey.ts";
-import { firstRoster } from "./roster.ts";
-import { type Route, RouteBook } from "./route.ts";
+import { firstRoster, patternOf } from "./roster.ts";
+import { RouteBook } from "./route.ts";
 import { type JoinSettings, usualJoinSettings } from "./settings.ts";
 import { slideRuns } from "./slide.ts";
 import { type Arrival, arrivalsOf, type Candidate, candidatesOf, compareCandidates, type Depth, LEAST_SAID_NATS } from "./weigh.ts";
@@ -44,8 +45,7 @@ export class Journeys {
   private readonly settings: JoinSettings;
   private readonly routes: RouteBook;
   private readonly open = new Set<OpenJourney>();
-  /** Journeys that could be heard next at a site, and how they would come there. */
-  private readonly expectedAt = new Map<string, Map<OpenJourney, readonly Route[]>>();
+  private readonly expected = new ExpectedAt();
   private readonly byPass = new Map<string, OpenJourney>();
   private placed: Placed[] = [];
   /** No open journey was last heard before: spares looking through all of them at every pass. */
@@ -107,10 +107,12 @@ export class Journeys {
 
   private arrivals(pass: Pass): Arrival[] {
     const arrivals: Arrival[] = [];
-    const expected = this.expectedAt.get(pass.site);
-    if (expected === undefined) return arrivals;
-    for (const [open, routes] of expected) {
-      if (open.journey.legs.length < this.settings.mostLegs) arrivalsOf(open, routes, pass, this.settings, arrivals);
+    const expected = this.expected.at(pass.site);
+    if (expected === null) return arrivals;
+    const { print } = patternOf(pass);
+    for (let i = 0; i < expected.length; i++) {
+      const { open, routes } = expected[i]!;
+      arrivalsOf(open, routes, pass, print, this.settings, arrivals);
     }
     return arrivals;
   }
@@ -221,29 +223,18 @@ export class Journeys {
   }
 
   private drop(open: OpenJourney): void {
-    this.unexpect(open);
+    this.expected.remove(open);
     this.open.delete(open);
     for (const leg of open.journey.legs) this.byPass.delete(leg.pass.id);
   }
 
   /** Changes a journey, and where it is expected with it. */
   private settle(open: OpenJourney, change: () => void): void {
-    this.unexpect(open);
+    this.expected.remove(open);
     change();
     if (!this.open.has(open)) return;
     this.unheardSinceMs = Math.min(this.unheardSinceMs, open.last.pass.endedMs);
-    for (const [site, routes] of open.routes) {
-      let there = this.expectedAt.get(site);
-      if (there === undefined) {
-        there = new Map();
-        this.expectedAt.set(site, there);
-      }
-      there.set(open, routes);
-    }
-  }
-
-  private unexpect(open: OpenJourney): void {
-    for (const site of open.routes.keys()) this.expectedAt.get(site)?.delete(open);
+    this.expected.add(open);
   }
 }
 

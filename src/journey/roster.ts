@@ -39,7 +39,13 @@ function reversedOf(pattern: Pattern): Float32Array {
 const ALIKE_EDIT_NATS = 28;
 
 /** Alignments tried of one pass with one roster, by order of the axles and effort. */
-type Tried = (Alignment | null | undefined)[];
+interface Tried {
+  pattern: Pattern;
+  alignments: (Alignment | null | undefined)[];
+}
+
+/** Passes whose tries a roster remembers: those on their way to the sites around, looked at again when one came late. */
+const MOST_TRIED = 6;
 
 /**
  * How hard to look: the linear way only; that and locomotives that changed ends; cars that came or went in one place; in
@@ -75,8 +81,8 @@ export class Roster {
   readonly tags: ReadonlyMap<number, string>;
   readonly print: Fingerprint;
   private spacingIndex: SpacingIndex | null = null;
-  private readonly tried = new WeakMap<Pass, Tried>();
-  private readonly followers = new WeakMap<Pass, Follower[]>();
+  private readonly tried: Tried[] = [];
+  private readonly followers: Follower[] = [];
 
   constructor(
     axles: Int32Array,
@@ -106,18 +112,22 @@ export class Roster {
 
   /** Alignment of a pass with this roster, in the given order. */
   align(pass: Pass, flipped: boolean, effort: Effort): Alignment | null {
-    let tried = this.tried.get(pass);
-    if (tried === undefined) {
-      tried = [];
-      this.tried.set(pass, tried);
-    }
+    const { alignments } = this.triesOf(patternOf(pass));
     const which = EFFORTS.indexOf(effort) + (flipped ? EFFORTS.length : 0);
-    let alignment = tried[which];
+    let alignment = alignments[which];
     if (alignment === undefined) {
       alignment = this.alignAnew(this.ordered(pass, flipped), effort);
-      tried[which] = alignment;
+      alignments[which] = alignment;
     }
     return alignment;
+  }
+
+  private triesOf(pattern: Pattern): Tried {
+    for (const tried of this.tried) if (tried.pattern === pattern) return tried;
+    const fresh: Tried = { pattern, alignments: [] };
+    if (this.tried.length >= MOST_TRIED) this.tried.shift();
+    this.tried.push(fresh);
+    return fresh;
   }
 
   /** Spacings of a pass in the roster's order. */
@@ -142,24 +152,22 @@ export class Roster {
 
   /** The roster after a further leg, and the roster number of each row of its pass. */
   after(pass: Pass, alignment: Alignment, flipped: boolean): Successor {
-    let followers = this.followers.get(pass);
-    if (followers === undefined) {
-      followers = [];
-      this.followers.set(pass, followers);
-    }
-    const known = followers.find((one) => one.flipped === flipped && sameRows(one.alignment, alignment));
+    const pattern = patternOf(pass);
+    const { followers } = this;
+    const known = followers.find((one) => one.pattern === pattern && one.flipped === flipped && sameRows(one.alignment, alignment));
     if (known !== undefined) return known.successor;
     const successor = succeed(this, pass, alignment, flipped);
     if (followers.length >= MOST_FOLLOWERS) followers.shift();
-    followers.push({ flipped, alignment, successor });
+    followers.push({ pattern, flipped, alignment, successor });
     return successor;
   }
 }
 
-/** A pass placed again may be aligned a little differently, when what was learned of the scanners has changed. */
-const MOST_FOLLOWERS = 2;
+/** A pass placed again may be aligned a little differently, when what was learned of the scanners has changed; or another one comes between. */
+const MOST_FOLLOWERS = 3;
 
 interface Follower {
+  pattern: Pattern;
   flipped: boolean;
   alignment: Alignment;
   successor: Successor;

@@ -2,7 +2,7 @@ import type { Levels } from "../bearing/levels.ts";
 import { type Direction, opposite } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { Alignment } from "./alignment.ts";
-import { couldMatch } from "./fingerprint.ts";
+import { couldMatch, type Fingerprint } from "./fingerprint.ts";
 import type { OpenJourney } from "./open-journey.ts";
 import { type Effort, MOST_MEANED, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
@@ -100,15 +100,23 @@ export interface Arrival {
   travel: Travel;
 }
 
-/** Adds the arrivals of one journey by the routes it has to the site of the pass. */
-export function arrivalsOf(open: OpenJourney, routes: readonly Route[], pass: Pass, settings: JoinSettings, out: Arrival[]): void {
+/** Adds the arrivals of one journey by the routes it has to the site of the pass; `print` is that of the pass. */
+export function arrivalsOf(
+  open: OpenJourney,
+  routes: readonly Route[],
+  pass: Pass,
+  print: Fingerprint,
+  settings: JoinSettings,
+  out: Arrival[],
+): void {
   let could: boolean | null = null;
-  for (const route of routes) {
-    const travel = travelTime(open, pass, route, settings);
-    if (travel === null) continue;
-    could ??= couldMatch(patternOf(pass).print, open.roster.print);
+  for (let i = 0; i < routes.length; i++) {
+    const route = routes[i]!;
+    const hours = travelHours(open, pass, route, settings);
+    if (Number.isNaN(hours)) continue;
+    could ??= open.journey.legs.length < settings.mostLegs && couldMatch(print, open.print!);
     if (!could) return;
-    out.push({ open, route, travel });
+    out.push({ open, route, travel: travelOf(route, hours, settings) });
   }
 }
 
@@ -164,18 +172,33 @@ export interface Travel {
   tooFast: boolean;
 }
 
-/** Null: no train does it in that time. Head to head; a train that turned back, from when its tail was past. */
-function travelTime(open: OpenJourney, pass: Pass, route: Route, settings: JoinSettings): Travel | null {
-  const turned = route.kind === "back" || route.kind === "behind";
-  const hours = (pass.begunMs - (turned ? open.last.pass.endedMs : open.last.pass.begunMs)) / HOUR_MS;
-  if ((pass.endedMs - open.last.pass.endedMs) / HOUR_MS > route.longestHours) return null;
-  const fastest = route.fastestHours * settings.fastestShare - settings.clockMinutes / 60;
-  const tooFast = hours < fastest;
-  if (tooFast && (turned || hours < fastest - settings.clockSlackMinutes / 60)) return null;
-  if (turned) return { hours, nats: HELD_HOUR_NATS * hours, tooFast };
+/**
+ * Hours from the last leg to the pass, head to head; of a train that turned back, from when its tail was past. NaN: no train
+ * does it in that time.
+ */
+function travelHours(open: OpenJourney, pass: Pass, route: Route, settings: JoinSettings): number {
+  if ((pass.endedMs - open.lastEndedMs) / HOUR_MS > route.longestHours) return Number.NaN;
+  const turned = isTurned(route);
+  const hours = (pass.begunMs - (turned ? open.lastEndedMs : open.lastBegunMs)) / HOUR_MS;
+  const fastest = fastestOf(route, settings);
+  if (hours < fastest && (turned || hours < fastest - settings.clockSlackMinutes / 60)) return Number.NaN;
+  return hours;
+}
+
+function travelOf(route: Route, hours: number, settings: JoinSettings): Travel {
+  const tooFast = hours < fastestOf(route, settings);
+  if (isTurned(route)) return { hours, nats: HELD_HOUR_NATS * hours, tooFast };
   const z = Math.log(Math.max(hours, 0.01) / (USUAL_SLOWNESS * route.fastestHours)) / SPEED_SCATTER;
   const nats = Math.max(-0.5 * z * z, HELD_NATS + HELD_HOUR_NATS * Math.max(0, hours));
   return { hours, nats: tooFast ? TOO_FAST_NATS : nats, tooFast };
+}
+
+function isTurned({ kind }: Route): boolean {
+  return kind === "back" || kind === "behind";
+}
+
+function fastestOf(route: Route, settings: JoinSettings): number {
+  return route.fastestHours * settings.fastestShare - settings.clockMinutes / 60;
 }
 
 function effortOf(depth: Depth | "run-around", isTold: boolean, { kind }: Route): Effort {
