@@ -3,6 +3,7 @@ import { demoCommand } from "./desk/demo/demo-command.ts";
 import { userCommand } from "./desk/people/user-command.ts";
 import { FeedUnreadable } from "./feed/feed-unreadable.ts";
 import { liveCommand } from "./live/live-command.ts";
+import { recordCommand } from "./live/record-command.ts";
 import { checkCommand } from "./replay/check-command.ts";
 import { compareCommand } from "./replay/compare-command.ts";
 import { CommandError, EXIT } from "./replay/exit-status.ts";
@@ -28,6 +29,7 @@ for (const command of [
   compareCommand(),
   simulateCommand(),
   checkCommand(),
+  recordCommand(),
   demoCommand(),
   userCommand(),
 ]) {

@@ -98,7 +98,7 @@ export function narrow(options: NarrowOptions, sites: ReadonlySet<string>): Narr
   };
 }
 
-function momentOf(option: string, text: string | undefined): number | null {
+export function momentOf(option: string, text: string | undefined): number | null {
   if (text === undefined) return null;
   const ms = TIME.test(text) ? msOf(text) : Number.NaN;
   if (Number.isFinite(ms)) return ms;
