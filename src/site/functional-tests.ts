@@ -274,7 +274,8 @@ function isIn(test: OpenTest, site: string, track: string, ms: number): boolean 
   return test.site === site && test.track === track && ms >= test.begunMs && (test.endedMs === null || ms <= test.endedMs);
 }
 
-function testPassOf(pass: Pass): TestPass {
+/** What a test keeps of a simulated train. */
+export function testPassOf(pass: Pass): TestPass {
   const { bearingRiseF, wheelRiseF } = pass;
   return {
     id: pass.id,
