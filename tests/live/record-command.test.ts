@@ -1,0 +1,129 @@
+import { type ChildProcess, spawn } from "node:child_process";
+import { once } from "node:events";
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { DatabaseSync } from "node:sqlite";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { logFile } from "../../src/log/sqlite/layout.ts";
+import type { Warning } from "../../src/warning/warning.ts";
+import { until } from "../feed/input/taken.ts";
+import { simulated, standing } from "../flow/folded.ts";
+
+const LINE = resolve("replay-data/line.yaml");
+const RULES = resolve("replay-data/rules/standard");
+
+let folder: string;
+let live: ChildProcess;
+
+function start(...words: string[]): ChildProcess {
+  return spawn(process.execPath, ["src/main.ts", ...words], { stdio: ["pipe", "pipe", "pipe"] });
+}
+
+/** What a command prints, once it has ended with the status wanted. */
+async function told(status: number, ...words: string[]): Promise<string> {
+  const child = start(...words);
+  let out = "";
+  for (const stream of [child.stdout!, child.stderr!]) stream.setEncoding("utf8").on("data", (text: string) => (out += text));
+  const [code] = (await once(child, "close")) as [number];
+  expect([code, out]).toEqual([status, out]);
+  return out;
+}
+
+/** Rows of the embedded log's file, read beside the process that writes it. */
+function rows<T>(sql: string): T[] {
+  if (!existsSync(logFile(join(folder, "data")))) return [];
+  const db = new DatabaseSync(logFile(join(folder, "data")), { readOnly: true, timeout: 5_000 });
+  try {
+    return db.prepare(sql).all() as T[];
+  } finally {
+    db.close();
+  }
+}
+
+/** The file is there before its tables are. */
+function isMade(): boolean {
+  try {
+    return rows("SELECT 1 FROM sqlite_master WHERE name = 'standing'").length > 0;
+  } catch {
+    return false;
+  }
+}
+
+/** Whether every stage has folded all that is in its input, and that is all that was fed. */
+function isFolded(records: number): boolean {
+  if (!isMade()) return false;
+  const [taken] = rows<{ n: number }>("SELECT sum(next) AS n FROM partition WHERE topic IN ('axle-readings', 'site-reports', 'consists')");
+  const behind = rows("SELECT 1 FROM standing JOIN partition USING (topic, partition) WHERE position < next");
+  return taken?.n === records && behind.length === 0;
+}
+
+describe("a day on the embedded log, recorded while the process runs", () => {
+  let published: Warning[];
+
+  beforeAll(async () => {
+    folder = mkdtempSync(join(tmpdir(), "record-command-"));
+    const config = [
+      `railroad: { line: ${LINE}, rules: ${RULES}, time: feed }`,
+      "dataFolder: data",
+      "feed: { stdin: true }",
+      "telemetry: { port: 0 }",
+    ];
+    writeFileSync(join(folder, "live.yaml"), config.join("\n"));
+    const { feed } = simulated({ seed: 13, hours: 5, world: "mixed", trainsPerDay: 90 });
+    const lines = [...new Set(feed.map(({ topic, key, json }) => `{"topic":"${topic}","key":"${key}","value":${json}}\n`))];
+    live = start("live", "--config", join(folder, "live.yaml"));
+    live.stdin!.end(lines.join(""));
+    await until(() => isFolded(lines.length));
+    published = rows<{ value: Uint8Array }>("SELECT value FROM record WHERE topic = 'warnings' ORDER BY offset").map(
+      ({ value }) => JSON.parse(Buffer.from(value).toString()) as Warning,
+    );
+    await told(0, "record", "--config", join(folder, "live.yaml"), "--out", join(folder, "day.jsonl.zst"));
+  }, 120_000);
+  afterAll(async () => {
+    live.kill("SIGTERM");
+    await once(live, "close");
+    rmSync(folder, { recursive: true, force: true });
+  });
+
+  async function replayed(...options: string[]): Promise<Warning[]> {
+    const out = join(folder, "out");
+    await told(0, "replay", "--line", LINE, "--rules", RULES, "--out", out, "--quiet", ...options, join(folder, "day.jsonl.zst"));
+    const text = readFileSync(join(out, "warnings.jsonl"), "utf8");
+    return text
+      .split("\n")
+      .slice(0, -1)
+      .map((line) => JSON.parse(line) as Warning);
+  }
+
+  const sorted = (warnings: readonly Warning[]) => warnings.map((warning) => JSON.stringify(warning)).sort();
+
+  it("replays in the recorded order to every version that was published", async () => {
+    expect(published.length).toBeGreaterThan(3);
+    expect(sorted(await replayed("--recorded-order"))).toEqual(sorted(published));
+  });
+
+  it("replays from its readings to the warnings that stood in the end", async () => {
+    expect(standing(await replayed())).toEqual(standing(published));
+  });
+
+  it("is checked like any feed file", async () => {
+    expect(await told(0, "check", LINE, RULES, join(folder, "day.jsonl.zst"))).toContain("0 rejected");
+  });
+
+  it("of a time in which nothing came is empty, and the command says so", async () => {
+    const out = join(folder, "empty.jsonl");
+    const text = await told(0, "record", "--config", join(folder, "live.yaml"), "--to", "1999-01-01", "--out", out);
+    expect(text).toContain("Nothing came in that time");
+    expect(readFileSync(out, "utf8")).toBe("");
+  });
+
+  it.each([
+    [2, ["--from", "2026-03-05", "--to", "2026-03-04"], "is not before"],
+    [2, ["--from", "yesterday"], "NARROW-001"],
+    [6, [], "OUT-003"],
+  ])("ends with status %i and words for %o", async (status, options, words) => {
+    const out = status === 6 ? join(folder, "no", "such", "folder.jsonl") : join(folder, "x.jsonl");
+    expect(await told(status, "record", "--config", join(folder, "live.yaml"), "--out", out, ...options)).toContain(words);
+  });
+});
