@@ -10,7 +10,7 @@ import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
-import { type LeftOut, Watch } from "../site/watch.ts";
+import { type LeftOut, Watch, type WatchState } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
@@ -60,9 +60,10 @@ interface Placed {
 export class Corridor {
   readonly id: string;
   private readonly railroad: Railroad;
+  private readonly book: RuleBook;
   private readonly sink: FollowSink;
   /** Over the sites that this corridor owns. */
-  private readonly watch: Watch;
+  private watch: Watch;
   private readonly clock: CorridorClock;
   private readonly owned: ReadonlySet<string>;
   private readonly journeys: Journeys;
@@ -84,6 +85,7 @@ export class Corridor {
     if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
     this.id = id;
     this.railroad = railroad;
+    this.book = book;
     this.sink = sink;
     this.owned = new Set(corridor.sites);
     this.watch = new Watch(railroad, this.owned, book, sink);
@@ -198,7 +200,14 @@ export class Corridor {
     this.sink.keep({ type: "kept-mark", phase: "begun", time }, this.id);
     for (const calibration of this.biases.latest()) this.sink.keep(calibration, this.id);
     for (const warning of this.bearings.toKeep()) this.sink.keep({ type: "kept-warning", warning }, this.id);
+    this.sink.keep({ type: "kept-watch", time, state: this.watch.state() }, this.id);
     this.sink.keep({ type: "kept-mark", phase: "ended", time }, this.id);
+  }
+
+  /** Goes on with what the watch remembered, instead of what could be found out from the records folded so far. */
+  restoreWatch(state: WatchState): void {
+    this.watch = new Watch(this.railroad, this.owned, this.book, this.sink);
+    this.watch.restore(state);
   }
 
   private judgeClock(pass: Pass): void {

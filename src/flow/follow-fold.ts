@@ -1,4 +1,5 @@
 import type { Railroad } from "../line/railroad.ts";
+import type { WatchState } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import type { LookTaken } from "./bearings.ts";
 import { Corridor } from "./corridor.ts";
@@ -38,14 +39,21 @@ export class FollowFold {
         return "used";
       case "calibration":
       case "kept-warning":
-      case "kept-condition":
-      case "kept-mark":
         corridor.recall(record);
+        return "used";
+      case "kept-watch":
+      case "kept-mark":
+        // For whoever folds again from there: see `WarmUp`.
         return "used";
       default:
         corridor.report(record);
         return "used";
     }
+  }
+
+  /** Goes on with what a corridor's watch over its sites remembered. */
+  restoreWatch(id: string, memory: WatchState): void {
+    this.corridors.get(id)?.restoreWatch(memory);
   }
 
   /** The end of a recorded feed: nothing more will come, so everything is settled. */

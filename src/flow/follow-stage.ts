@@ -1,20 +1,22 @@
 import type { Rejected } from "../feed/record.ts";
 import { type Refusal, reject } from "../feed/reject.ts";
 import type { Railroad } from "../line/railroad.ts";
-import type { LogRecord } from "../log/log.ts";
+import type { LogRecord, Position } from "../log/log.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import type { TimeOfFeed } from "./assemble-stage.ts";
+import { RESTATE_EVERY_MS } from "./corridor.ts";
 import { FollowFold } from "./follow-fold.ts";
 import type { Followed, Kept } from "./followed.ts";
 import type { Outcome } from "./sink.ts";
 import type { Out, StageFold } from "./stage-fold.ts";
+import { WARM_UP_MS, WarmUp } from "./warm-up.ts";
 import { decodeFollowed, outbound, textOf } from "./wire.ts";
 
 /**
- * A re-fold of `passes` begins at a restatement at least this old, by the corridor's time. A journey takes hours and is
- * forgotten ten hours after its last pass, so every journey that still runs is folded whole. Assumption.
+ * A re-fold of `passes` begins at a restatement at least this old, by the corridor's time: it warms up, and then comes to
+ * another restatement before it reaches its position.
  */
-export const FOLLOW_WINDOW_MS = 24 * 3_600_000;
+export const FOLLOW_WINDOW_MS = WARM_UP_MS + RESTATE_EVERY_MS;
 
 /** A restatement that was read back whole. */
 interface Restated {
@@ -27,9 +29,12 @@ interface CorridorBook {
   beginning: number;
   /** The first is the newest that lies before the window, once there is one. */
   restated: Restated[];
+  /** null where everything is folded from the beginning of the log. */
+  warmUp: WarmUp | null;
 }
 
 const NOWHERE: Out = { put: () => {} };
+const FROM_THE_BEGINNING: Position = { position: 0, refoldFrom: 0 };
 
 /** The fold of a task of `follow`: a partition of `passes` in; warnings, conditions, calibrations out. */
 export class FollowStage implements StageFold {
@@ -39,11 +44,15 @@ export class FollowStage implements StageFold {
   private readonly books = new Map<string, CorridorBook>();
   private began: number | null = null;
   private readonly byArrival: boolean;
+  private readonly start: Position;
   private out: Out = NOWHERE;
+  private offset = 0;
 
-  constructor(railroad: Railroad, rules: RuleBook, partition: number, time: TimeOfFeed = "arrival") {
+  constructor(railroad: Railroad, rules: RuleBook, partition: number, time: TimeOfFeed = "arrival", start: Position = FROM_THE_BEGINNING) {
     this.byArrival = time === "arrival";
+    this.start = start;
     const keep = (kept: Kept, corridor: string) => {
+      if (kept.type === "kept-mark" && kept.phase === "begun") this.bookOf(corridor).warmUp?.marked(Date.parse(kept.time), this.offset);
       const id = kept.type === "calibration" ? kept.id : `${kept.type}/${corridor}`;
       // Into the very partition that this corridor is read from, whatever the key says.
       this.out.put({ ...outbound("passes", corridor, kept.type, id, timeOfKept(kept), kept), partition }, false);
@@ -72,8 +81,9 @@ export class FollowStage implements StageFold {
       this.reject(why, record);
       return "rejected";
     }
+    this.offset = record.offset;
     this.look(followed, corridor, record.offset);
-    const outcome = this.fold.step(corridor, followed);
+    const outcome = this.foldOrHold(corridor, followed);
     // A tick of one source is not yet time: the oldest of all is.
     if (followed.type === "tick") this.lastTickMs = this.fold.tickedMs;
     return outcome;
@@ -86,13 +96,33 @@ export class FollowStage implements StageFold {
     return this.books.size === 0 ? began : from;
   }
 
-  private look(followed: Followed, corridor: string, offset: number): void {
-    if (followed.type === "pass") this.lastEventMs = followed.pass.endedMs;
+  private foldOrHold(corridor: string, followed: Followed): Outcome {
+    const { warmUp } = this.bookOf(corridor);
+    if (warmUp === null || !warmUp.isAwaiting) return this.fold.step(corridor, followed);
+    const now = warmUp.hold(followed, this.offset);
+    if (now === null) return "used";
+    if (now.memory !== null) this.fold.restoreWatch(corridor, now.memory);
+    // All of it was said before.
+    const { out } = this;
+    this.out = NOWHERE;
+    for (const one of now.held) this.fold.step(corridor, one);
+    this.out = out;
+    return now.isTaken ? "used" : this.fold.step(corridor, followed);
+  }
+
+  private bookOf(corridor: string): CorridorBook {
     let book = this.books.get(corridor);
     if (book === undefined) {
-      book = { beginning: -1, restated: [] };
+      const { position, refoldFrom } = this.start;
+      book = { beginning: -1, restated: [], warmUp: refoldFrom > 0 && refoldFrom < position ? new WarmUp(position) : null };
       this.books.set(corridor, book);
     }
+    return book;
+  }
+
+  private look(followed: Followed, corridor: string, offset: number): void {
+    if (followed.type === "pass") this.lastEventMs = followed.pass.endedMs;
+    const book = this.bookOf(corridor);
     if (followed.type !== "kept-mark") return;
     if (followed.phase === "begun") {
       book.beginning = offset;
@@ -117,8 +147,7 @@ function isBeforeWindow(restated: readonly Restated[]): boolean {
 }
 
 function timeOfKept(kept: Kept): string {
-  if (kept.type === "kept-warning") return kept.warning.time;
-  return kept.type === "kept-condition" ? kept.condition.time : kept.time;
+  return kept.type === "kept-warning" ? kept.warning.time : kept.time;
 }
 
 /** A line file that changed, or somebody else's records. */

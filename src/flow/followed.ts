@@ -1,7 +1,7 @@
 import type { Calibration } from "../bearing/calibration.ts";
 import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
-import type { SiteCondition } from "../site/condition.ts";
+import type { WatchState } from "../site/watch.ts";
 import type { Warning } from "../warning/warning.ts";
 
 /**
@@ -17,7 +17,8 @@ export type Followed = { type: "pass"; pass: Pass } | Consist | SiteReport | Des
 export type Kept =
   | Calibration
   | { type: "kept-warning"; warning: Warning }
-  | { type: "kept-condition"; condition: SiteCondition }
+  /** All that the watch over the sites remembered when the restatement began. */
+  | { type: "kept-watch"; time: string; state: WatchState }
   | KeptMark;
 
 /** Around a restatement: a re-fold from where it began has all that was kept. `time`: the time of the corridor it tells of. */

@@ -1,4 +1,4 @@
-import type { LogRecord, NewRecord, Source } from "../log/log.ts";
+import type { LogRecord, NewRecord, Position, Source } from "../log/log.ts";
 import type { Outcome } from "./sink.ts";
 
 /** Where a stage's fold puts what it has to say. `matters`: somebody waits for it, so it is to be committed at once. */
@@ -21,5 +21,5 @@ export interface StageFold {
   readonly lastTickMs: number;
 }
 
-/** A fresh state for a source, knowing nothing. */
-export type MakeFold = (source: Source) => StageFold;
+/** A fresh state for a source, knowing nothing but where it is to begin and below which position everything was said before. */
+export type MakeFold = (source: Source, start: Position) => StageFold;

@@ -166,7 +166,7 @@ export class Task {
   private begin(claim: Claim): number {
     const { position, refoldFrom } = claim.start;
     this.claim = claim;
-    this.fold = this.parts.make(this.source);
+    this.fold = this.parts.make(this.source, claim.start);
     this.committed = position;
     this.hasNoRoom = false;
     this.uncommitted.begin(refoldFrom, position);

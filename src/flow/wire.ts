@@ -3,7 +3,6 @@ import { decode } from "../feed/decode.ts";
 import { time } from "../feed/fields.ts";
 import { calibration } from "../feed/outbound/calibrations.ts";
 import { pass as passSchema } from "../feed/outbound/passes.ts";
-import { siteCondition } from "../feed/outbound/site-conditions.ts";
 import { warning } from "../feed/outbound/warnings.ts";
 import type { Origin, Topic } from "../feed/record.ts";
 import { type Refusal, refusal } from "../feed/reject.ts";
@@ -27,7 +26,7 @@ const TOPIC_OF: Readonly<Record<string, Topic>> = {
 const KEPT: Readonly<Record<string, z.ZodType>> = {
   calibration: z.compile(calibration),
   "kept-warning": z.compile(z.object({ type: z.literal("kept-warning"), warning })),
-  "kept-condition": z.compile(z.object({ type: z.literal("kept-condition"), condition: siteCondition })),
+  "kept-watch": z.compile(z.looseObject({ type: z.literal("kept-watch"), time, state: z.looseObject({ version: z.literal(1) }) })),
   "kept-mark": z.compile(z.object({ type: z.literal("kept-mark"), phase: z.enum(["begun", "ended"]), time })),
 };
 

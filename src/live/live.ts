@@ -70,7 +70,7 @@ async function startStages(parts: Parts, { config, railroad, book, log, metrics,
   const { time } = config.railroad;
   const stages: Record<StageName, { topics: readonly TopicName[]; make: MakeFold }> = {
     assemble: { topics: INBOUND, make: (source) => new AssembleStage(railroad, source, time) },
-    follow: { topics: ["passes"], make: ({ partition }) => new FollowStage(railroad, book, partition, time) },
+    follow: { topics: ["passes"], make: ({ partition }, start) => new FollowStage(railroad, book, partition, time, start) },
   };
   for (const name of config.stages) {
     const { topics, make } = stages[name];

@@ -2,7 +2,7 @@ import { AssembleStage } from "../../src/flow/assemble-stage.ts";
 import { FollowStage } from "../../src/flow/follow-stage.ts";
 import { type RunningStage, startStage } from "../../src/flow/stage.ts";
 import { ticks } from "../../src/flow/ticker.ts";
-import type { LogRecord, Source } from "../../src/log/log.ts";
+import type { LogRecord, Position, Source } from "../../src/log/log.ts";
 import type { MemoryBroker } from "../../src/log/memory.ts";
 import { INBOUND, type TopicName } from "../../src/log/topics.ts";
 import { Random } from "../../src/simulate/random.ts";
@@ -74,8 +74,9 @@ export async function simulatedRun(seed: number): Promise<SimulatedRun> {
   return { wrong, faults: world.faults, warnings: world.broker.end("warnings", 0) };
 }
 
-function makeFold(source: Source) {
-  return source.stage === "assemble" ? new AssembleStage(railroad, source, "arrival") : new FollowStage(railroad, rules, source.partition);
+function makeFold(source: Source, start?: Position) {
+  if (source.stage === "assemble") return new AssembleStage(railroad, source, "arrival");
+  return new FollowStage(railroad, rules, source.partition, "arrival", start);
 }
 
 async function startHost(host: Host, broken: Error[]): Promise<void> {
