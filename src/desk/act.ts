@@ -1,6 +1,6 @@
 import * as z from "zod";
 import { deskAction } from "../feed/desk-actions.ts";
-import { id, madeId, person, text, time } from "../feed/fields.ts";
+import { device, id, madeId, person, text, time } from "../feed/fields.ts";
 import type { DeskAction } from "../feed/record.ts";
 import type { Row } from "./board/row.ts";
 import type { WarningCase } from "./board/warning-case.ts";
@@ -13,9 +13,11 @@ import { actionWords } from "./views/action-words.ts";
 export const actRequest = z
   .strictObject({
     id: madeId.meta({ description: "Made by the page, once: sending it again does not act again." }),
-    action: z.enum(["acknowledge", "assign", "note", "found", "shelve", "unshelve", "return-to-service"]),
+    action: z.enum(["acknowledge", "assign", "note", "found", "shelve", "unshelve", "out-of-service", "return-to-service"]),
     warning: madeId.optional(),
     site: id.optional(),
+    condition: madeId.optional(),
+    device: device.optional(),
     to: person.optional(),
     text: text.optional(),
     found: z.enum(["defect-confirmed", "nothing-found", "wheel-or-brake", "not-inspected"]).optional(),
@@ -72,13 +74,25 @@ export class Acting {
   }
 
   private checkSite(request: ActRequest, by: Person): void {
-    if (!may(by.role, "maintain") && !may(by.role, "act"))
-      throw new Refused(403, "DESK-012 not-allowed", "Your role may look at sites, not act on them.");
-    if (!this.desk.railroad.sites.has(request.site ?? "")) throw new Refused(404, "DESK-022 unknown", "The line file has no such site.");
-    if (request.action !== "note" || !request.text)
-      throw new Refused(422, "DESK-023 incomplete", "Of a site a note can be taken down: say what it is.");
+    const { desk } = this;
+    const needed = TAKES_MAINTENANCE.has(request.action) ? "maintain" : "act";
+    if (!may(by.role, "maintain") && !may(by.role, needed))
+      throw new Refused(403, "DESK-012 not-allowed", `This needs the role maintain; yours is ${by.role}.`);
+    if (!desk.railroad.sites.has(request.site ?? "")) throw new Refused(404, "DESK-022 unknown", "The line file has no such site.");
+    const { condition } = request;
+    if (condition !== undefined && desk.state.sites.conditionById(condition)?.site !== request.site)
+      throw new Refused(404, "DESK-022 unknown", "This site has no such condition.");
+    if (!OF_SITES.has(request.action)) throw new Refused(422, "DESK-023 incomplete", "Of a site this cannot be taken down.");
+    if (NEEDS_TEXT.has(request.action) && !request.text) throw new Refused(422, "DESK-023 incomplete", "Say why, or what it is.");
+    if (request.action === "shelve" && (request.until === undefined || Date.parse(request.until) <= desk.clock.nowMs()))
+      throw new Refused(422, "DESK-023 incomplete", "Shelving needs its end, and one that has not passed.");
   }
 }
+
+/** What can be done about a site or one of its conditions; what of it only the role maintain may; what needs words. */
+const OF_SITES: ReadonlySet<string> = new Set(["acknowledge", "note", "shelve", "unshelve", "out-of-service", "return-to-service"]);
+const TAKES_MAINTENANCE: ReadonlySet<string> = new Set(["shelve", "unshelve", "out-of-service", "return-to-service"]);
+const NEEDS_TEXT: ReadonlySet<string> = new Set(["note", "shelve", "out-of-service"]);
 
 function caseOf(desk: Desk, warning: string): WarningCase {
   const found = desk.state.board.caseOf(warning);
@@ -140,6 +154,8 @@ function checkPossible(request: ActRequest, row: Row, desk: Desk, by: Person): v
     case "unshelve":
       if (row.state !== "shelved") throw unfit("It is not shelved.");
       return;
+    case "out-of-service":
+      throw unfit("A bearing goes out of service by what an inspection found.");
     case "return-to-service":
       if (row.state !== "out-of-service") throw unfit("It is not out of service.");
       if (!request.text) throw incomplete("Say why it goes back into service.");

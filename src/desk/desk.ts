@@ -18,6 +18,7 @@ export interface DeskParts {
   railroad: Railroad;
   book: RuleBook;
   clock: DeskClock;
+  time: "arrival" | "feed";
 }
 
 /** The live state of the desk, kept up to date from the log, and who waits for something in it. */
@@ -26,6 +27,7 @@ export class Desk {
   readonly railroad: Railroad;
   readonly book: RuleBook;
   readonly clock: DeskClock;
+  private readonly byArrival: boolean;
   readonly state: DeskState;
   readonly history: History;
   readonly hub: Hub;
@@ -36,7 +38,8 @@ export class Desk {
   private ready = false;
   private readonly whenReady: (() => void)[] = [];
 
-  constructor({ log, railroad, book, clock }: DeskParts) {
+  constructor({ log, railroad, book, clock, time }: DeskParts) {
+    this.byArrival = time === "arrival";
     this.log = log;
     this.railroad = railroad;
     this.book = book;
@@ -93,7 +96,7 @@ export class Desk {
 
   private async fold(records: readonly LogRecord[]): Promise<void> {
     for (let i = 0; i < records.length; i++) {
-      const record = deskRecordOf(records[i]!);
+      const record = deskRecordOf(records[i]!, this.byArrival);
       if (record !== null) {
         this.history.add(record);
         for (const changed of this.state.fold(record)) this.hub.add(changed);

@@ -23,6 +23,8 @@ export interface DeskOptions {
   book: RuleBook;
   otherRules?: ReadonlyMap<string, RuleBook>;
   clock?: DeskClock;
+  /** When records came: as the log says (`arrival`), or, where recorded days are fed in, as they say themselves (`feed`). */
+  time?: "arrival" | "feed";
   /** Words for a demonstration, shown on every page. */
   demonstration?: string | null;
   logger?: Logger | null;
@@ -48,7 +50,7 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
   if (unsafe.length > 0)
     throw new CommandError(EXIT.lineOrRules, `The desk was not opened.\n${unsafe.map((why) => `  ${why}`).join("\n")}`);
   const pages = options.pages === false ? null : await builtPages();
-  const desk = new Desk({ log, railroad, book, clock: options.clock ?? machineClock });
+  const desk = new Desk({ log, railroad, book, clock: options.clock ?? machineClock, time: options.time ?? "arrival" });
   await desk.open();
   const doorkeeper = new Doorkeeper(config, users, new Sessions(config.sessions ?? null));
   const counts: DeskCounts = { listening: () => {}, dropped: () => {}, acted: () => {}, refusedSignIn: () => {}, ...options.counts };

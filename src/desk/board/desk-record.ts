@@ -5,6 +5,7 @@ import type { LogRecord } from "../../log/log.ts";
 import type { Pass } from "../../pass/pass.ts";
 import { type PassRecord, passOfRecord } from "../../pass/pass-record.ts";
 import type { SiteCondition } from "../../site/condition.ts";
+import type { FunctionalTestRecord } from "../../site/functional-test.ts";
 import type { Warning } from "../../warning/warning.ts";
 
 /** A record that the pages are folded from. `arrivedMs`: when the log took it, by which the desk looks back. */
@@ -16,10 +17,10 @@ export type DeskRecord = { arrivedMs: number } & (
   | { kind: "pass"; value: Pass; corridor: string }
   | { kind: "consist"; value: Consist }
   | { kind: "report"; value: Heartbeat | Fault | Equipment | FunctionalTest }
-  | { kind: "test"; value: Readonly<Record<string, unknown>> }
+  | { kind: "test"; value: FunctionalTestRecord }
 );
 
-/** Topics that the desk reads. Site reports and consists come both by themselves and between the passes: twice does no harm. */
+/** Topics that the desk reads. */
 export const DESK_TOPICS = [
   "warnings",
   "desk-actions",
@@ -34,7 +35,21 @@ export const DESK_TOPICS = [
 const decoder = new TextDecoder();
 
 /** The record as the desk knows it; null for what it has no use for, and for what cannot be read (somebody else counts that). */
-export function deskRecordOf(record: LogRecord): DeskRecord | null {
+export function deskRecordOf(record: LogRecord, byArrival = true): DeskRecord | null {
+  const found = read(record);
+  if (found === null || byArrival) return found;
+  const ownMs = ownTimeMs(found);
+  return Number.isFinite(ownMs) ? { ...found, arrivedMs: ownMs } : found;
+}
+
+/** When it happened, as the record itself says: where recorded days are fed in, it counts as having come then. */
+function ownTimeMs(record: DeskRecord): number {
+  if (record.kind === "pass") return record.value.endedMs;
+  if (record.kind === "calibration") return record.value.effectiveFromMs;
+  return Date.parse(String((record.value as { time?: string }).time));
+}
+
+function read(record: LogRecord): DeskRecord | null {
   const { arrivedMs, topic } = record;
   let value: { type?: unknown };
   try {
@@ -51,7 +66,7 @@ export function deskRecordOf(record: LogRecord): DeskRecord | null {
     case "calibrations":
       return { kind: "calibration", arrivedMs, value: value as unknown as Calibration };
     case "functional-tests":
-      return { kind: "test", arrivedMs, value: value as Readonly<Record<string, unknown>> };
+      return { kind: "test", arrivedMs, value: value as unknown as FunctionalTestRecord };
     case "desk-actions": {
       // Other programs may write this topic too, so what it holds is judged.
       const judged = deskAction.safeParse(value);
@@ -62,8 +77,9 @@ export function deskRecordOf(record: LogRecord): DeskRecord | null {
   }
 }
 
-/** What stands between the passes, and the inbound topics of the same types. */
+/** Passes, and the inbound topics. What else stands between the passes comes by its own topic. */
 function between(value: { type?: unknown }, arrivedMs: number, topic: string, key: string): DeskRecord | null {
+  if (topic === "passes" && value.type !== undefined) return null;
   switch (value.type) {
     case "heartbeat":
     case "fault":

@@ -26,7 +26,7 @@ export class DeskState {
   constructor(railroad: Railroad, book: RuleBook) {
     this.railroad = railroad;
     this.board = new Board(book);
-    this.sites = new Sites(railroad);
+    this.sites = new Sites(railroad, book);
     this.trains = new Map(railroad.corridors.map(({ id }) => [id, new Trains(railroad, id)]));
   }
 
@@ -55,7 +55,7 @@ export class DeskState {
         return [{ what: test ? "test" : "site", id: record.value.site }];
       }
       case "test":
-        return this.sites.testRecord(record.value) ? [{ what: "test", id: String(record.value["site"]) }] : [];
+        return this.sites.tests.record(record.value) ? [{ what: "test", id: record.value.site }] : [];
     }
   }
 
@@ -70,10 +70,11 @@ export class DeskState {
 
   private pass({ value, corridor }: Extract<DeskRecord, { kind: "pass" }>): Changed[] {
     this.heard(value.endedMs);
-    this.sites.passed(value.site, value.endedMs);
+    const isTests = this.sites.passed(value);
     // A pass is keyed by the corridor that folds it; under another key it goes to all that would.
     const to = this.trains.has(corridor) ? [corridor] : this.railroad.corridorsOf(value.site);
-    return to.flatMap((id) => (this.trains.get(id)?.pass(value) ?? []).map((point): Changed => ({ what: "point", point })));
+    const points = to.flatMap((id) => (this.trains.get(id)?.pass(value) ?? []).map((point): Changed => ({ what: "point", point })));
+    return isTests ? [{ what: "test", id: value.site }, ...points] : points;
   }
 
   private heard(timeMs: number): void {

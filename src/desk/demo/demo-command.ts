@@ -7,6 +7,7 @@ export interface DemoOptions {
   port: number;
   speed: number;
   from: string;
+  users?: string;
 }
 
 /** `bearing-rise demo`: a recorded day in time-lapse through the folds, and the desk on it. */
@@ -18,6 +19,7 @@ export function demoCommand(): Command {
     .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")
     .option("--other-rules <path>", "rules for 'what if' on the page", "")
     .option("--port <number>", "port of the page on this machine; 0: any that is free", portOf, 8470)
+    .option("--users <file>", "users file; without one a name is enough to sign in, on this machine only")
     .option("--speed <times>", "how many times faster than the clock", speedOf, 60)
     .option("--from <time>", "where the day begins to run by the clock; all before is taken at once", "2026-03-04T13:00:00Z")
     .addHelpText(

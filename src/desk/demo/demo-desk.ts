@@ -1,48 +1,127 @@
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { InvalidArgumentError } from "commander";
-import { MemoryBroker } from "../../log/memory.ts";
-import { TOPICS } from "../../log/topics.ts";
+import { AssembleStage } from "../../flow/assemble-stage.ts";
+import { wallClock } from "../../flow/clock.ts";
+import { FollowStage } from "../../flow/follow-stage.ts";
+import { startStage } from "../../flow/stage.ts";
+import type { Log } from "../../log/log.ts";
+import { openSqliteLog } from "../../log/sqlite/sqlite-log.ts";
+import { INBOUND, partitionsOf, TOPICS } from "../../log/topics.ts";
 import { lineOf, rulesOf } from "../../replay/railroad-files.ts";
+import { createLogger } from "../../telemetry/logger.ts";
+import { createMetrics } from "../../telemetry/metrics.ts";
+import type { RuleBook } from "../../warning/rule-book.ts";
 import { deskConfig } from "../desk-config.ts";
-import { startDesk } from "../start-desk.ts";
+import { type RunningDesk, startDesk } from "../start-desk.ts";
 import { DemoClock } from "./demo-clock.ts";
 import type { DemoOptions } from "./demo-command.ts";
-import { demoFeed } from "./demo-feed.ts";
+import { type DueRecord, demoFeed } from "./demo-feed.ts";
 import { runDemo } from "./demo-run.ts";
-import { FlowIntoLog } from "./flow-into-log.ts";
-import { NightShift } from "./night-shift.ts";
+import { nightShift } from "./night-shift.ts";
 
-/** Runs the recorded day and the desk on it until it is told to stop. */
+/** The demonstration's log forgets raw readings after half an hour of the machine's time, else it would fill the disk. */
+const KEPT_MS = 30 * 60_000;
+const MOST_BYTES = 4e9;
+/** The stages have taken everything once what they hand on has not grown for so long. */
+const QUIET_MS = 400;
+const LOOK_EVERY_MS = 50;
+
+/** Runs the recorded day through the embedded log and both stages, and the desk on it, until it is told to stop. */
 export async function runDemoDesk(feed: string, options: DemoOptions): Promise<void> {
   const railroad = lineOf(options.line);
   const book = rulesOf(options.rules);
   const runFromMs = Date.parse(options.from);
   if (!Number.isFinite(runFromMs)) throw new InvalidArgumentError(`--from ${options.from}: not a time; e.g. 2026-03-04T13:00:00Z`);
-  const clock = new DemoClock(0, options.speed);
-  const broker = new MemoryBroker({ partitions: new Map(TOPICS.map(({ name }) => [name, 1])), now: () => clock.nowMs() });
-  const log = broker.connect();
-  const flow = new FlowIntoLog(log, railroad, book, new NightShift(runFromMs));
-  await flow.open();
+  const folder = mkdtempSync(join(tmpdir(), "bearing-rise-demo-"));
+  try {
+    await inFolder(folder, feed, options, { railroad, book, runFromMs });
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+type Railroad = ReturnType<typeof lineOf>;
+
+async function inFolder(
+  folder: string,
+  feed: string,
+  options: DemoOptions,
+  on: { railroad: Railroad; book: RuleBook; runFromMs: number },
+): Promise<void> {
+  const { railroad, book, runFromMs } = on;
+  const stop = stopped();
+  const log = await openSqliteLog({
+    folder,
+    partitions: partitionsOf(),
+    retentionMs: new Map(TOPICS.map(({ name, retentionMs }) => [name, name === "axle-readings" ? KEPT_MS : retentionMs])),
+    mostBytes: MOST_BYTES,
+  });
+  const logger = createLogger({ level: "warn" });
+  const metrics = createMetrics({ version: "demonstration" });
+  const parts = { log, clock: wallClock, metrics, logger };
+  const assemble = await startStage({
+    ...parts,
+    name: "assemble",
+    topics: INBOUND,
+    make: (source) => new AssembleStage(railroad, source, "feed"),
+  });
+  const follow = await startStage({
+    ...parts,
+    name: "follow",
+    topics: ["passes"],
+    make: ({ partition }) => new FollowStage(railroad, book, partition, "feed"),
+  });
   process.stdout.write("Folding the recorded day up to where the demonstration begins ...\n");
-  const demo = runDemo(demoFeed(feed, railroad.sites.size), clock, runFromMs, (due) => flow.take(due));
-  await demo.started;
-  const otherRules = new Map(options.otherRules === "" ? [] : [[nameOf(options.otherRules), rulesOf(options.otherRules)]]);
+  const clock = new DemoClock(0, options.speed);
+  const demo = runDemo(demoFeed(feed, railroad.sites.size), clock, runFromMs, (due) => log.append(due.map(asNew)));
+  await Promise.race([demo.started, stop]);
+  await quiet(log);
   const desk = await startDesk({
-    config: deskConfig.parse({ port: options.port }),
+    config: deskConfig.parse({ port: options.port, ...(options.users === undefined ? {} : { users: options.users }) }),
     log,
     railroad,
     book,
-    otherRules,
+    otherRules: new Map(options.otherRules === "" ? [] : [[nameOf(options.otherRules), rulesOf(options.otherRules)]]),
     clock,
+    time: "feed",
     demonstration: `Demonstration: a simulated day of an invented railroad, ${options.speed} times faster than the clock. No real train, no real warning.`,
   });
+  await handOver(desk, log, runFromMs);
   process.stdout.write(
     `\nThe desk is open: ${desk.url}\n\nA demonstration on an invented railroad, ${options.speed} times faster than the clock. Stop it with Ctrl-C.\n`,
   );
-  await Promise.race([stopped(), demo.ended, desk.broken]);
+  const ended = await Promise.race([stop, demo.ended, desk.broken, assemble.broken, follow.broken]);
   await desk.close();
   await demo.stop();
-  await flow.close();
+  await assemble.close();
+  await follow.close();
   await log.close();
+  if (ended instanceof Error) throw ended;
+}
+
+function asNew({ topic, key, record }: DueRecord): { topic: string; key: string; value: string } {
+  return { topic, key, value: JSON.stringify(record) };
+}
+
+/** The shift before takes down what it did. */
+async function handOver(desk: RunningDesk, log: Log, untilMs: number): Promise<void> {
+  const actions = nightShift(desk.desk.state.board, untilMs);
+  if (actions.length === 0) return;
+  await log.append(actions.map((action) => ({ topic: "desk-actions", key: action.warning ?? "", value: JSON.stringify(action) })));
+}
+
+/** Resolves once the stages hand on nothing more of what they were given. */
+async function quiet(log: Log): Promise<void> {
+  let before = -1;
+  for (let quietMs = 0; quietMs < QUIET_MS; quietMs += LOOK_EVERY_MS) {
+    let now = 0;
+    for (const topic of ["passes", "warnings", "site-conditions"]) for (const { end } of await log.extent(topic)) now += end;
+    if (now !== before) quietMs = 0;
+    before = now;
+    await new Promise((resolve) => setTimeout(resolve, LOOK_EVERY_MS));
+  }
 }
 
 /** Last part of the path: what the page calls the rules. */

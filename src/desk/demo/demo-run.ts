@@ -3,6 +3,8 @@ import type { DueRecord } from "./demo-feed.ts";
 
 /** Due within so little time counts as due now: fewer, larger steps. */
 const STEP_MS = 100;
+/** Records handed over at once. */
+const MOST_AT_ONCE = 2_000;
 /** Never asleep for longer, so that a stop is noticed. */
 const LONGEST_SLEEP_MS = 500;
 
@@ -44,7 +46,7 @@ export function runDemo(
         if (isRunning) await wait(first.dueMs);
         else clock.reach(first.dueMs);
         // A slice of one moment: arrivals keep the time at which they came.
-        const end = endOfSlice(batch, i, isRunning ? first.dueMs + STEP_MS * clock.speed : first.dueMs);
+        const end = endOfSlice(batch, i, isRunning ? first.dueMs + STEP_MS * clock.speed : runFromMs - 1);
         if (isStopped) break;
         await take(batch.slice(i, end));
         i = end;
@@ -65,7 +67,7 @@ export function runDemo(
 
 function endOfSlice(batch: readonly DueRecord[], from: number, throughMs: number): number {
   let end = from;
-  while (end < batch.length && batch[end]!.dueMs <= throughMs) end++;
+  while (end < batch.length && end - from < MOST_AT_ONCE && batch[end]!.dueMs <= throughMs) end++;
   return Math.max(end, from + 1);
 }
 

@@ -1,8 +1,8 @@
 import { useState } from "preact/hooks";
 import type { ActRequest } from "../act.ts";
 import type { OneWarning } from "../views/shapes.ts";
-import { act, ApiError } from "./api.ts";
 import { announce } from "./announcer.ts";
+import { ApiError, act } from "./api.ts";
 import { inputOf, instantOf } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { store, useStore } from "./store.ts";
@@ -13,7 +13,7 @@ type Partly = Partial<ActRequest> & Pick<ActRequest, "action">;
 const HOUR_MS = 3_600_000;
 
 /** An id for an action: made once, kept until it got through, so that trying again never acts twice. */
-function newId(): string {
+export function newId(): string {
   const bytes = crypto.getRandomValues(new Uint8Array(12));
   return `desk/${[...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("")}`;
 }
@@ -32,7 +32,10 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
     setBusy(true);
     setRefused(null);
     try {
-      const acted = await act({ id, warning: row.id, seen: { version: row.version, actions: row.actions }, ...what }, session?.csrf ?? null);
+      const acted = await act(
+        { id, warning: row.id, seen: { version: row.version, actions: row.actions }, ...what },
+        session?.csrf ?? null,
+      );
       setId(newId());
       setForm(null);
       if (acted.row !== null) store.rows.put(acted.row);
@@ -55,7 +58,13 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
     }
   };
 
-  if (!may) return h("section", { class: "sheet actions" }, h("h2", {}, "Act"), h("p", { class: "quiet" }, `Your role (${session?.person?.role}) looks at warnings and does not act on them.`));
+  if (!may)
+    return h(
+      "section",
+      { class: "sheet actions" },
+      h("h2", {}, "Act"),
+      h("p", { class: "quiet" }, `Your role (${session?.person?.role}) looks at warnings and does not act on them.`),
+    );
   const button = (words: string, onClick: () => void, possible = true, main = false) =>
     h("button", { type: "button", class: main ? "main" : "", disabled: busy || !possible, onClick }, words);
   const open = (name: Form) => () => setForm(form === name ? null : name);
@@ -65,21 +74,40 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
     { class: "sheet actions", "aria-label": "Act on this warning" },
     h("h2", {}, "Act"),
     refused !== null &&
-      h("div", { class: "refused", role: "alert" }, h("p", {}, h("strong", {}, refused.message)), refused.since.length > 0 && h("ul", {}, refused.since.map((one) => h("li", {}, one)))),
+      h(
+        "div",
+        { class: "refused", role: "alert" },
+        h("p", {}, h("strong", {}, refused.message)),
+        refused.since.length > 0 &&
+          h(
+            "ul",
+            {},
+            refused.since.map((one) => h("li", {}, one)),
+          ),
+      ),
     h(
       "div",
       { class: "buttons" },
       button("Acknowledge", () => void send({ action: "acknowledge" }), row.state === "unacknowledged", row.state === "unacknowledged"),
-      button("Told the crew", () => void send({ action: "note", done: "told-crew" }), isOpen, row.state === "acknowledged" && row.done === null),
+      button(
+        "Told the crew",
+        () => void send({ action: "note", done: "told-crew" }),
+        isOpen,
+        row.state === "acknowledged" && row.done === null,
+      ),
       button("Train stopped", () => void send({ action: "note", done: "train-stopped" }), isOpen),
       button("Vehicle set out", () => void send({ action: "note", done: "set-out" }), isOpen),
       button("Found …", open("found"), isOpen),
       button("Assign …", open("assign"), isOpen),
       button("Note …", open("note")),
-      row.state === "shelved" ? button("Unshelve", () => void send({ action: "unshelve" })) : button("Shelve …", open("shelve"), isOpen && row.level !== "limit"),
+      row.state === "shelved"
+        ? button("Unshelve", () => void send({ action: "unshelve" }))
+        : button("Shelve …", open("shelve"), isOpen && row.level !== "limit"),
       row.state === "out-of-service" && button("Return to service …", open("return-to-service")),
     ),
-    row.level === "limit" && isOpen && h("p", { class: "quiet small" }, "A bearing that reached the limit cannot be shelved. Only an inspection clears it."),
+    row.level === "limit" &&
+      isOpen &&
+      h("p", { class: "quiet small" }, "A bearing that reached the limit cannot be shelved. Only an inspection clears it."),
     form === "assign" && h(AssignForm, { busy, send }),
     form === "note" && h(NoteForm, { busy, send, words: "Note", action: "note" }),
     form === "return-to-service" && h(NoteForm, { busy, send, words: "Why it goes back into service", action: "return-to-service" }),
@@ -106,7 +134,11 @@ function AssignForm({ busy, send }: FormProps): VNode {
     { onSubmit: (event: Event) => void send({ action: "assign", to: valuesOf(event)("to") }) },
     h("label", { for: "to" }, "Goes to"),
     h("input", { id: "to", name: "to", required: true, maxLength: 64, list: "people", autofocus: true }),
-    h("datalist", { id: "people" }, people.map((name) => h("option", { value: name }))),
+    h(
+      "datalist",
+      { id: "people" },
+      people.map((name) => h("option", { value: name })),
+    ),
     h("button", { type: "submit", class: "main", disabled: busy }, "Assign"),
   );
 }
@@ -146,7 +178,12 @@ function FoundForm({ busy, send }: FormProps): VNode {
     });
   };
   const choices = (name: string, words: string, of: readonly (readonly [string, string])[]) =>
-    h("fieldset", {}, h("legend", {}, words), of.map(([value, says]) => h("label", { class: "choice" }, h("input", { type: "radio", name, value, required: true }), says)));
+    h(
+      "fieldset",
+      {},
+      h("legend", {}, words),
+      of.map(([value, says]) => h("label", { class: "choice" }, h("input", { type: "radio", name, value, required: true }), says)),
+    );
   return h(
     "form",
     { onSubmit: submit },
@@ -173,7 +210,15 @@ function ShelveForm({ busy, send, mostHours }: FormProps & { mostHours: number }
     h("label", { for: "text" }, "Reason"),
     h("textarea", { id: "text", name: "text", required: true, maxLength: 2_000, autofocus: true }),
     h("label", { for: "until" }, `Until (railroad’s time; the rules allow ${mostHours} hours)`),
-    h("input", { id: "until", name: "until", type: "datetime-local", required: true, value: inputOf(now + HOUR_MS, zone), min: inputOf(now, zone), max: inputOf(now + mostHours * HOUR_MS, zone) }),
+    h("input", {
+      id: "until",
+      name: "until",
+      type: "datetime-local",
+      required: true,
+      value: inputOf(now + HOUR_MS, zone),
+      min: inputOf(now, zone),
+      max: inputOf(now + mostHours * HOUR_MS, zone),
+    }),
     h("button", { type: "submit", class: "main", disabled: busy }, "Shelve"),
   );
 }

@@ -25,7 +25,11 @@ async function asked(path: string, init: RequestInit): Promise<unknown> {
   }
   const type = response.headers.get("content-type") ?? "";
   const body: unknown = type.includes("json") ? await response.json() : await response.text();
-  if (!response.ok) throw new ApiError(response.status, typeof body === "object" && body !== null ? (body as Problem) : { code: String(response.status), message: String(body) });
+  if (!response.ok)
+    throw new ApiError(
+      response.status,
+      typeof body === "object" && body !== null ? (body as Problem) : { code: String(response.status), message: String(body) },
+    );
   return body;
 }
 
@@ -44,7 +48,11 @@ function post(path: string, body: unknown, csrf: string | null): Promise<unknown
 }
 
 export async function signIn(name: string, password: string | null, role: string | null): Promise<Session> {
-  return (await post("/api/sign-in", { name, ...(password === null ? {} : { password }), ...(role === null ? {} : { role }) }, null)) as Session;
+  return (await post(
+    "/api/sign-in",
+    { name, ...(password === null ? {} : { password }), ...(role === null ? {} : { role }) },
+    null,
+  )) as Session;
 }
 
 export async function signOut(): Promise<void> {

@@ -1,6 +1,6 @@
-import { h, type VNode } from "./element.ts";
 import { useEffect, useRef, useState } from "preact/hooks";
 import { ApiError, get } from "./api.ts";
+import { h, type VNode } from "./element.ts";
 
 export interface Asked<T> {
   data: T | null;

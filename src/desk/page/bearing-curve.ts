@@ -1,8 +1,8 @@
-import type { OneWarning } from "../views/shapes.ts";
 import { labelRows, linear, type Scale, textWidth, ticks } from "../../replay/report/scale.ts";
+import type { OneWarning } from "../views/shapes.ts";
 import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";
-import { store, useStore } from "./store.ts";
+import { useStore } from "./store.ts";
 import { degrees, inUnit, type Unit } from "./units.ts";
 
 const WIDTH = 860;
@@ -81,7 +81,12 @@ function axes({ x, y, unit, data }: Frame): VNode {
   return h(
     "g",
     { class: "axes" },
-    h("path", { class: "grid", d: [...atX.map((mile) => `M${x.at(mile)} ${TOP}V${BOTTOM}`), ...atY.map((value) => `M${LEFT} ${y.at(value)}H${WIDTH - RIGHT}`)].join("") }),
+    h("path", {
+      class: "grid",
+      d: [...atX.map((mile) => `M${x.at(mile)} ${TOP}V${BOTTOM}`), ...atY.map((value) => `M${LEFT} ${y.at(value)}H${WIDTH - RIGHT}`)].join(
+        "",
+      ),
+    }),
     atX.map((mile) => h("text", { x: x.at(mile), y: BOTTOM + 16, "text-anchor": "middle" }, String(Math.round(mile - zero)))),
     atY.map((value) => h("text", { x: LEFT - 7, y: y.at(value) + 4, "text-anchor": "end" }, String(value))),
     h("text", { x: 4, y: 16 }, `°${unit} above ambient`),
@@ -93,14 +98,25 @@ function axes({ x, y, unit, data }: Frame): VNode {
 function band({ x, y, unit, data }: Frame): VNode | null {
   const known = data.evidence.filter((one) => Number.isFinite(one.sideMedianF));
   if (known.length === 0) return null;
-  const edge = (one: Reading, times: number): string => `${x.at(one.miles)},${y.at(inUnit(one.sideMedianF + times * 2 * one.sideSpreadF, unit))}`;
+  const edge = (one: Reading, times: number): string =>
+    `${x.at(one.miles)},${y.at(inUnit(one.sideMedianF + times * 2 * one.sideSpreadF, unit))}`;
   const points = [...known.map((one) => edge(one, 1)), ...known.toReversed().map((one) => edge(one, -1))].join(" ");
-  return h("g", {}, h("polygon", { class: "side", points }), h("polyline", { class: "side-middle", points: known.map((one) => edge(one, 0)).join(" ") }));
+  return h(
+    "g",
+    {},
+    h("polygon", { class: "side", points }),
+    h("polyline", { class: "side-middle", points: known.map((one) => edge(one, 0)).join(" ") }),
+  );
 }
 
 function limitLine({ y, unit, data }: Frame): VNode {
   const at = y.at(inUnit(data.row.limitF, unit));
-  return h("g", {}, h("path", { class: "limit-line", d: `M${LEFT} ${at}H${WIDTH - RIGHT}` }), h("text", { class: "limit-word", x: LEFT + 6, y: at - 6 }, `limit ${degrees(data.row.limitF, unit)}`));
+  return h(
+    "g",
+    {},
+    h("path", { class: "limit-line", d: `M${LEFT} ${at}H${WIDTH - RIGHT}` }),
+    h("text", { class: "limit-word", x: LEFT + 6, y: at - 6 }, `limit ${degrees(data.row.limitF, unit)}`),
+  );
 }
 
 function projection({ x, y, unit, data }: Frame): VNode | null {
@@ -117,7 +133,11 @@ function projection({ x, y, unit, data }: Frame): VNode | null {
     h("polygon", { class: "fan", points: `${from.join(",")} ${low},${limitY} ${high},${limitY}` }),
     h("path", { class: "fan-middle", d: `M${from.join(" ")}L${middle} ${limitY}` }),
     h("path", { class: "bracket", d: `M${low} ${limitY - 8}v16M${low} ${limitY}H${high}M${high} ${limitY - 5}v10` }),
-    h("text", { class: "bracket-word", x: Math.min(low, WIDTH - 190), y: limitY - 13 }, `could be reached from mile ${Math.round(data.passedMiles + crossing.low - (data.evidence[0]?.miles ?? 0))} on`),
+    h(
+      "text",
+      { class: "bracket-word", x: Math.min(low, WIDTH - 190), y: limitY - 13 },
+      `could be reached from mile ${Math.round(data.passedMiles + crossing.low - (data.evidence[0]?.miles ?? 0))} on`,
+    ),
   );
 }
 
@@ -135,7 +155,8 @@ function readings({ x, y, unit, data }: Frame): VNode {
 
 function reading(one: Reading, x: Scale, y: Scale, unit: Unit): VNode {
   const at = x.at(one.miles);
-  if (one.riseF === null) return h("path", { class: "missing", d: `M${at - 5} ${BOTTOM - 14}l10 10m0 -10l-10 10` }, h("title", {}, `${one.name}: not measured`));
+  if (one.riseF === null)
+    return h("path", { class: "missing", d: `M${at - 5} ${BOTTOM - 14}l10 10m0 -10l-10 10` }, h("title", {}, `${one.name}: not measured`));
   const levelled = levelledF(one);
   const bar = (value: number) => y.at(inUnit(value, unit));
   return h(
@@ -149,7 +170,12 @@ function reading(one: Reading, x: Scale, y: Scale, unit: Unit): VNode {
 }
 
 function levelAt(x: Scale, data: OneWarning): VNode {
-  return h("g", {}, h("path", { class: "now-line", d: `M${x.at(data.passedMiles)} ${TOP - 6}V${BOTTOM}` }), levelShape(data.row.level, x.at(data.passedMiles), TOP - 14, 8));
+  return h(
+    "g",
+    {},
+    h("path", { class: "now-line", d: `M${x.at(data.passedMiles)} ${TOP - 6}V${BOTTOM}` }),
+    levelShape(data.row.level, x.at(data.passedMiles), TOP - 14, 8),
+  );
 }
 
 /** Names under the axis: sites passed and ahead, then set-out places. */
@@ -159,7 +185,11 @@ function lanes(frame: Frame): VNode {
     ...data.evidence.map((one) => ({ miles: one.miles, text: one.name, kind: "site" })),
     ...data.sitesAhead.map((one) => ({ miles: data.passedMiles + one.miles, text: one.name, kind: "site ahead" })),
   ];
-  const places = data.setOuts.map((one) => ({ miles: data.passedMiles + one.miles, text: one.chosen ? `${one.name}: set out` : one.name, kind: one.chosen ? "place chosen" : "place" }));
+  const places = data.setOuts.map((one) => ({
+    miles: data.passedMiles + one.miles,
+    text: one.chosen ? `${one.name}: set out` : one.name,
+    kind: one.chosen ? "place chosen" : "place",
+  }));
   return h("g", {}, lane(sites, x, BOTTOM + 36), lane(places, x, BOTTOM + 36 + LANES * LANE_ROW));
 }
 
@@ -179,14 +209,23 @@ function lane(labels: readonly { miles: number; text: string; kind: string }[], 
       const at = x.at(miles);
       const row = rows[i] ?? -1;
       const span = spans[i] ?? { start: at, end: at };
-      const tick = kind.startsWith("place") ? h("path", { class: kind, d: `M${at} ${BOTTOM}l-6 -11h12z` }) : h("path", { class: "at-site", d: `M${at} ${BOTTOM - 6}v12` });
-      return h("g", {}, h("title", {}, text), tick, row >= 0 && h("text", { class: kind, x: (span.start + span.end) / 2, y: top + row * LANE_ROW, "text-anchor": "middle" }, text));
+      const tick = kind.startsWith("place")
+        ? h("path", { class: kind, d: `M${at} ${BOTTOM}l-6 -11h12z` })
+        : h("path", { class: "at-site", d: `M${at} ${BOTTOM - 6}v12` });
+      return h(
+        "g",
+        {},
+        h("title", {}, text),
+        tick,
+        row >= 0 && h("text", { class: kind, x: (span.start + span.end) / 2, y: top + row * LANE_ROW, "text-anchor": "middle" }, text),
+      );
     }),
   );
 }
 
 function Legend(): VNode {
-  const item = (drawing: VNode, words: string) => h("li", {}, h("svg", { class: "curve", width: 30, height: 16, viewBox: "0 0 30 16", "aria-hidden": "true" }, drawing), words);
+  const item = (drawing: VNode, words: string) =>
+    h("li", {}, h("svg", { class: "curve", width: 30, height: 16, viewBox: "0 0 30 16", "aria-hidden": "true" }, drawing), words);
   return h(
     "ul",
     { class: "legend" },

@@ -1,5 +1,5 @@
-import { h, type VNode } from "./element.ts";
 import type { Row } from "../board/row.ts";
+import { h, type VNode } from "./element.ts";
 
 /** The strip shows so many miles from the site of the reading; what lies beyond is cut with an arrow. */
 const MILES = 60;
@@ -22,7 +22,14 @@ export function DistanceStrip({ row, nowMs }: { row: Row; nowMs: number }): VNod
     { class: "strip-miles", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, preserveAspectRatio: "none", "aria-hidden": "true" },
     h("path", { class: "way", d: `M0 ${MIDDLE}H${WIDTH}` }),
     h("path", { class: "ticks", d: [0, 10, 20, 30, 40, 50].map((mile) => `M${x(mile)} ${MIDDLE - 2}v4`).join("") }),
-    crossing !== null && h("rect", { class: `reach ${row.level}`, x: x(crossing.low), y: MIDDLE - 4, width: Math.max(3, x(crossing.high) - x(crossing.low)), height: 8 }),
+    crossing !== null &&
+      h("rect", {
+        class: `reach ${row.level}`,
+        x: x(crossing.low),
+        y: MIDDLE - 4,
+        width: Math.max(3, x(crossing.high) - x(crossing.low)),
+        height: 8,
+      }),
     crossing !== null && h("path", { class: `reach-low ${row.level}`, d: `M${x(crossing.low)} ${MIDDLE - 8}v16` }),
     setOut !== null && h("path", { class: "set-out", d: `M${x(setOut.miles)} ${MIDDLE - 2}l-6 -10h12z` }),
     h("circle", { class: isGone ? "train gone" : "train", cx: x(run), cy: MIDDLE, r: 4.5 }),

@@ -1,4 +1,4 @@
-import { type ComponentChildren, type ComponentType, h as make, type Attributes, type VNode as PreactNode } from "preact";
+import { type Attributes, type ComponentChildren, type ComponentType, h as make, type VNode as PreactNode } from "preact";
 
 export type VNode = PreactNode;
 

@@ -1,7 +1,7 @@
-import { h, type VNode } from "./element.ts";
 import { useEffect, useRef } from "preact/hooks";
 import { signOut } from "./api.ts";
 import { clockWords, dayWords, fullWords, secondsWords, spanWords, zoneWords } from "./clock.ts";
+import { h, type VNode } from "./element.ts";
 import { HandoverPage } from "./handover-page.ts";
 import { LinePage } from "./line-page.ts";
 import { LookBackPage } from "./look-back-page.ts";
@@ -44,7 +44,11 @@ export function Frame(): VNode {
     h("div", { id: "said", class: "unseen", role: "status", "aria-live": "polite" }),
     h("div", { id: "said-now", class: "unseen", role: "alert" }),
     h("main", { id: "content", tabIndex: -1, ref: main }, pageOf(route)),
-    h("footer", {}, "Advice only. The site’s own alarm, the operating rules, local instructions and qualified people govern. A reading may be too low, and no warning does not mean a sound bearing."),
+    h(
+      "footer",
+      {},
+      "Advice only. The site’s own alarm, the operating rules, local instructions and qualified people govern. A reading may be too low, and no warning does not mean a sound bearing.",
+    ),
   );
 }
 
@@ -65,7 +69,9 @@ function pageOf({ page, id }: Route): VNode {
 }
 
 function titleOf({ page }: Route): string {
-  return PAGES.find(([name]) => name === page)?.[1] ?? { warning: "One warning", train: "A train", test: "A functional test" }[page] ?? "Now";
+  return (
+    PAGES.find(([name]) => name === page)?.[1] ?? { warning: "One warning", train: "A train", test: "A functional test" }[page] ?? "Now"
+  );
 }
 
 function Pages({ route }: { route: Route }): VNode {
@@ -105,7 +111,11 @@ function Standing(): VNode {
         "p",
         { class: "not-live" },
         h("strong", {}, `Not live since ${secondsWords(notLiveSince, zone)}`),
-        h("span", {}, ` ${clockWords(notLiveSince, "UTC")} UTC, ${spanWords(now - notLiveSince)}. What you see is as it was then. Trying to connect again.`),
+        h(
+          "span",
+          {},
+          ` ${clockWords(notLiveSince, "UTC")} UTC, ${spanWords(now - notLiveSince)}. What you see is as it was then. Trying to connect again.`,
+        ),
       ),
     notLiveSince === null &&
       dataAge > OLD_DATA_MS &&
@@ -155,12 +165,33 @@ function PersonMenu(): VNode {
     h(
       "div",
       { class: "menu" },
-      choice("Temperatures", options.unit, [["F", "°F"], ["C", "°C"]], (unit) => store.setOptions({ unit: unit === "C" ? "C" : "F" })),
-      choice("Colours", options.theme, [["system", "as the system"], ["light", "light"], ["dark", "dark"]], (theme) =>
-        store.setOptions({ theme: theme as "system" | "light" | "dark" }),
+      choice(
+        "Temperatures",
+        options.unit,
+        [
+          ["F", "°F"],
+          ["C", "°C"],
+        ],
+        (unit) => store.setOptions({ unit: unit === "C" ? "C" : "F" }),
       ),
-      choice("Sound, for you alone", options.sound, [["all", "every level"], ["limit", "limit only"]], (sound) =>
-        store.setOptions({ sound: sound === "limit" ? "limit" : "all" }),
+      choice(
+        "Colours",
+        options.theme,
+        [
+          ["system", "as the system"],
+          ["light", "light"],
+          ["dark", "dark"],
+        ],
+        (theme) => store.setOptions({ theme: theme as "system" | "light" | "dark" }),
+      ),
+      choice(
+        "Sound, for you alone",
+        options.sound,
+        [
+          ["all", "every level"],
+          ["limit", "limit only"],
+        ],
+        (sound) => store.setOptions({ sound: sound === "limit" ? "limit" : "all" }),
       ),
       h(
         "button",

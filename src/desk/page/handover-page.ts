@@ -24,10 +24,19 @@ export function HandoverPage(): VNode {
   if (data === null) return h(Waiting, { error });
   const set = (change: Partial<typeof span>) => setSpan({ ...span, ...change });
   const time = (name: string, ms: number, put: (ms: number) => void) =>
-    h("label", {}, `${name} `, h("input", { type: "datetime-local", value: inputOf(ms, zone), onChange: (event: Event) => {
-      const chosen = instantOf((event.currentTarget as HTMLInputElement).value, zone);
-      if (Number.isFinite(chosen)) put(chosen);
-    } }));
+    h(
+      "label",
+      {},
+      `${name} `,
+      h("input", {
+        type: "datetime-local",
+        value: inputOf(ms, zone),
+        onChange: (event: Event) => {
+          const chosen = instantOf((event.currentTarget as HTMLInputElement).value, zone);
+          if (Number.isFinite(chosen)) put(chosen);
+        },
+      }),
+    );
   const csv = `/api/handover.csv?fromMs=${query.fromMs}&toMs=${query.toMs}${at === null ? "" : `&at=${at}`}`;
   return h(
     "article",
@@ -39,10 +48,15 @@ export function HandoverPage(): VNode {
       { class: "tools no-print" },
       time("From", span.fromMs, (ms) => set({ fromMs: Math.min(ms, toMs - 60_000) })),
       time("To", toMs, (ms) => set({ toMs: Math.max(ms, span.fromMs + 60_000) })),
-      h("button", { type: "button", onClick: () => setSpan({ fromMs: store.now() - SHIFT_H * HOUR_MS, toMs: null }) }, `Last ${SHIFT_H} hours`),
+      h(
+        "button",
+        { type: "button", onClick: () => setSpan({ fromMs: store.now() - SHIFT_H * HOUR_MS, toMs: null }) },
+        `Last ${SHIFT_H} hours`,
+      ),
       h("button", { type: "button", onClick: () => print() }, "Print"),
       h("a", { class: "button", href: csv, download: "handover.csv" }, "CSV"),
-      store.session?.person?.role === "administer" && h("a", { class: "button", href: `/api/audit?fromMs=${query.fromMs}&toMs=${query.toMs}`, download: "desk-actions.jsonl" }, "Audit"),
+      store.session?.person?.role === "administer" &&
+        h("a", { class: "button", href: `/api/audit?fromMs=${query.fromMs}&toMs=${query.toMs}`, download: "desk-actions.jsonl" }, "Audit"),
     ),
     h(Load, { data }),
     h(Open, { data }),
@@ -51,7 +65,21 @@ export function HandoverPage(): VNode {
       "section",
       { class: "sheet" },
       h("h2", {}, `Sites with something the matter (${data.conditions.length})`),
-      data.conditions.length === 0 ? h("p", { class: "quiet" }, "None.") : h("ul", { class: "plain" }, data.conditions.map((one) => h("li", {}, h("a", { href: hrefOf("sites", one.site) }, one.name), h("b", {}, ` ${one.kind}`), ` ${one.device} since ${bothWords(one.raisedMs, zone)}. ${one.words}`))),
+      data.conditions.length === 0
+        ? h("p", { class: "quiet" }, "None.")
+        : h(
+            "ul",
+            { class: "plain" },
+            data.conditions.map((one) =>
+              h(
+                "li",
+                {},
+                h("a", { href: hrefOf("sites", one.site) }, one.name),
+                h("b", {}, ` ${one.kind}`),
+                ` ${one.device} since ${bothWords(one.raisedMs, zone)}. ${one.words}`,
+              ),
+            ),
+          ),
     ),
     h("p", { class: "sign" }, "Handed over: ______________________   Taken over: ______________________"),
   );
@@ -61,7 +89,8 @@ export function HandoverPage(): VNode {
 function Load({ data }: { data: Handover }): VNode {
   const { measures } = data;
   const { zone } = store;
-  const row = (name: string, value: string, against: string) => h("tr", {}, h("th", { scope: "row" }, name), h("td", { class: "n" }, h("b", {}, value)), h("td", { class: "quiet" }, against));
+  const row = (name: string, value: string, against: string) =>
+    h("tr", {}, h("th", { scope: "row" }, name), h("td", { class: "n" }, h("b", {}, value)), h("td", { class: "quiet" }, against));
   return h(
     "section",
     { class: "sheet" },
@@ -72,7 +101,11 @@ function Load({ data }: { data: Handover }): VNode {
       h(
         "table",
         {},
-        h("caption", {}, `Measures of alarm management (IEC 62682, EEMUA 191), for ${measures.operators} ${measures.operators === 1 ? "person" : "people"} at the desk. A watch is not an alarm.`),
+        h(
+          "caption",
+          {},
+          `Measures of alarm management (IEC 62682, EEMUA 191), for ${measures.operators} ${measures.operators === 1 ? "person" : "people"} at the desk. A watch is not an alarm.`,
+        ),
         h(
           "tbody",
           {},
@@ -80,11 +113,21 @@ function Load({ data }: { data: Handover }): VNode {
           row("A person, in 10 minutes", measures.perWindowAndOperator.toFixed(2), "under 1: very likely acceptable"),
           row("A person, a day", measures.perDayAndOperator.toFixed(0), "150 manageable, 300 not"),
           row("Most in 10 minutes", String(measures.mostInWindow), "over 10 begins a flood"),
-          row("Floods", String(measures.floods.length), measures.floods.length === 0 ? "over 10 in 10 minutes, until under 5" : measures.floods.map((one) => `${bothWords(one.fromMs, zone)}: ${one.alarms}`).join("; ")),
+          row(
+            "Floods",
+            String(measures.floods.length),
+            measures.floods.length === 0
+              ? "over 10 in 10 minutes, until under 5"
+              : measures.floods.map((one) => `${bothWords(one.fromMs, zone)}: ${one.alarms}`).join("; "),
+          ),
           row("Open over 24 hours", String(measures.stale), "stale: each to be looked at"),
           row("Shelved", String(measures.shelved), "each with its reason and end"),
           row("Not acknowledged", String(measures.unacknowledged), "warn and limit"),
-          row("Until acknowledged, median", measures.minutesToAcknowledge === null ? "–" : `${measures.minutesToAcknowledge.toFixed(0)} min`, "of those acknowledged in this time"),
+          row(
+            "Until acknowledged, median",
+            measures.minutesToAcknowledge === null ? "–" : `${measures.minutesToAcknowledge.toFixed(0)} min`,
+            "of those acknowledged in this time",
+          ),
         ),
       ),
     ),
@@ -104,7 +147,17 @@ function Open({ data }: { data: Handover }): VNode {
       h(
         "table",
         {},
-        h("thead", {}, h("tr", {}, ["level", "train", "where", "rise", "left to act", "state", "who has it", "raised"].map((name) => h("th", { scope: "col" }, name)))),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ["level", "train", "where", "rise", "left to act", "state", "who has it", "raised"].map((name) =>
+              h("th", { scope: "col" }, name),
+            ),
+          ),
+        ),
         h(
           "tbody",
           {},
@@ -117,7 +170,12 @@ function Open({ data }: { data: Handover }): VNode {
               h("td", {}, row.place),
               h("td", { class: "nowrap" }, degrees(row.riseF, unit)),
               h("td", {}, leftWords(row, now)),
-              h("td", {}, STATE_WORDS[row.state], row.state === "shelved" && row.shelvedUntilMs !== null && ` until ${bothWords(row.shelvedUntilMs, store.zone)}`),
+              h(
+                "td",
+                {},
+                STATE_WORDS[row.state],
+                row.state === "shelved" && row.shelvedUntilMs !== null && ` until ${bothWords(row.shelvedUntilMs, store.zone)}`,
+              ),
               h("td", {}, row.owner ?? "nobody"),
               h("td", {}, now - row.raisedMs > STALE_MS ? h("b", {}, agoWords(row.raisedMs, now)) : agoWords(row.raisedMs, now)),
             ),
@@ -141,13 +199,31 @@ function Events({ data }: { data: Handover }): VNode {
       h(
         "table",
         {},
-        h("thead", {}, h("tr", {}, ["time", "what", "about", "who", "words"].map((name) => h("th", { scope: "col" }, name)))),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ["time", "what", "about", "who", "words"].map((name) => h("th", { scope: "col" }, name)),
+          ),
+        ),
         h(
           "tbody",
           {},
-          data.events.toReversed().map((one) =>
-            h("tr", {}, h("td", { class: "nowrap" }, bothWords(one.timeMs, zone)), h("td", {}, h("b", {}, one.what)), h("td", {}, one.warning === null ? one.about : h("a", { href: hrefOf("warning", one.warning) }, one.about)), h("td", {}, one.by ?? ""), h("td", {}, one.words)),
-          ),
+          data.events
+            .toReversed()
+            .map((one) =>
+              h(
+                "tr",
+                {},
+                h("td", { class: "nowrap" }, bothWords(one.timeMs, zone)),
+                h("td", {}, h("b", {}, one.what)),
+                h("td", {}, one.warning === null ? one.about : h("a", { href: hrefOf("warning", one.warning) }, one.about)),
+                h("td", {}, one.by ?? ""),
+                h("td", {}, one.words),
+              ),
+            ),
         ),
       ),
     ),

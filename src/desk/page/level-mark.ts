@@ -1,12 +1,16 @@
-import { h, type VNode } from "./element.ts";
 import type { Level } from "../../warning/warning.ts";
+import { h, type VNode } from "./element.ts";
 
 /**
  * Each level by shape, word and place as well as colour: a hollow ring to watch, a filled triangle to warn, a filled diamond
  * with a bar across at the limit: the same shapes as in the replay's report, and our own.
  */
 export function LevelMark({ level, size = 22 }: { level: Level; size?: number }): VNode {
-  return h("svg", { class: `mark ${level}`, width: size, height: size, viewBox: "-12 -12 24 24", "aria-hidden": "true" }, levelShape(level, 0, 0, 9));
+  return h(
+    "svg",
+    { class: `mark ${level}`, width: size, height: size, viewBox: "-12 -12 24 24", "aria-hidden": "true" },
+    levelShape(level, 0, 0, 9),
+  );
 }
 
 /** The same, inside a drawing. */

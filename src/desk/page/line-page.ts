@@ -28,7 +28,11 @@ export function LinePage(): VNode {
   const aheadMs = backMs > 0 ? 0 : Math.min(MOST_AHEAD_MS, hours * HOUR_MS * AHEAD_SHARE);
   const toMs = now + aheadMs - backMs;
   const fromMs = toMs - hours * HOUR_MS;
-  const { data, error } = useAsked<Line>("/api/line", { fromMs, toMs, at }, `${Math.floor(pointsVersion / 4)} ${sitesVersion} ${rows.version}`);
+  const { data, error } = useAsked<Line>(
+    "/api/line",
+    { fromMs, toMs, at },
+    `${Math.floor(pointsVersion / 4)} ${sitesVersion} ${rows.version}`,
+  );
   if (data === null) return h(Waiting, { error });
   const shown = data.corridors.find((one) => one.id === corridor) ?? data.corridors[0];
   const button = (words: string, onClick: () => void, disabled = false) => h("button", { type: "button", onClick, disabled }, words);
@@ -39,9 +43,27 @@ export function LinePage(): VNode {
     h(
       "div",
       { class: "tools no-print" },
-      h("div", { role: "group", "aria-label": "Corridor" }, data.corridors.map((one) => h("button", { type: "button", "aria-pressed": String(one.id === shown?.id), onClick: () => setCorridor(one.id) }, one.name))),
-      h("div", { role: "group", "aria-label": "Hours shown" }, SPANS.map((span) => h("button", { type: "button", "aria-pressed": String(span === hours), onClick: () => setHours(span) }, `${span} h`))),
-      h("div", { role: "group", "aria-label": "Move in time" }, button("◀ earlier", () => setBackMs(backMs + (hours * HOUR_MS) / 2)), button("later ▶", () => setBackMs(Math.max(0, backMs - (hours * HOUR_MS) / 2)), backMs === 0), button("now", () => setBackMs(0), backMs === 0)),
+      h(
+        "div",
+        { role: "group", "aria-label": "Corridor" },
+        data.corridors.map((one) =>
+          h("button", { type: "button", "aria-pressed": String(one.id === shown?.id), onClick: () => setCorridor(one.id) }, one.name),
+        ),
+      ),
+      h(
+        "div",
+        { role: "group", "aria-label": "Hours shown" },
+        SPANS.map((span) =>
+          h("button", { type: "button", "aria-pressed": String(span === hours), onClick: () => setHours(span) }, `${span} h`),
+        ),
+      ),
+      h(
+        "div",
+        { role: "group", "aria-label": "Move in time" },
+        button("◀ earlier", () => setBackMs(backMs + (hours * HOUR_MS) / 2)),
+        button("later ▶", () => setBackMs(Math.max(0, backMs - (hours * HOUR_MS) / 2)), backMs === 0),
+        button("now", () => setBackMs(0), backMs === 0),
+      ),
     ),
     shown !== undefined && h("section", { class: "sheet" }, h(TimeDistance, { data, corridor: shown, nowMs: store.now() })),
     shown !== undefined && h(Trains, { data, corridor: shown.id }),
@@ -60,7 +82,9 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
     points.push(point);
     trains.set(point.journey, points);
   }
-  const lines = [...trains].map(([journey, points]) => ({ journey, first: points[0], last: points.at(-1), count: points.length })).sort((a, b) => (b.last?.timeMs ?? 0) - (a.last?.timeMs ?? 0));
+  const lines = [...trains]
+    .map(([journey, points]) => ({ journey, first: points[0], last: points.at(-1), count: points.length }))
+    .sort((a, b) => (b.last?.timeMs ?? 0) - (a.last?.timeMs ?? 0));
   return h(
     "section",
     { class: "sheet" },
@@ -71,7 +95,17 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
       h(
         "table",
         {},
-        h("thead", {}, h("tr", {}, ["train", "last heard", "at", "axles", "sites", "expected next", "warnings"].map((name) => h("th", { scope: "col", class: name === "axles" || name === "sites" ? "n" : "" }, name)))),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ["train", "last heard", "at", "axles", "sites", "expected next", "warnings"].map((name) =>
+              h("th", { scope: "col", class: name === "axles" || name === "sites" ? "n" : "" }, name),
+            ),
+          ),
+        ),
         h(
           "tbody",
           {},
@@ -88,7 +122,18 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
               h("td", { class: "n" }, String(last.axles)),
               h("td", { class: "n" }, String(count)),
               h("td", {}, next === undefined ? "–" : `${store.siteName(next.site)} ${bothWords(next.timeMs, zone)}`),
-              h("td", {}, warned.map((row) => h("a", { class: "inline", href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), ` ${STATE_WORDS[row.state]} `))),
+              h(
+                "td",
+                {},
+                warned.map((row) =>
+                  h(
+                    "a",
+                    { class: "inline", href: hrefOf("warning", row.id) },
+                    h(LevelWord, { level: row.level }),
+                    ` ${STATE_WORDS[row.state]} `,
+                  ),
+                ),
+              ),
             );
           }),
         ),
@@ -110,7 +155,13 @@ function SiteStates({ data }: { data: Line }): VNode {
           "ul",
           { class: "plain" },
           shown.map((one) =>
-            h("li", {}, h("a", { href: hrefOf("sites", one.site) }, store.siteName(one.site)), h("b", {}, ` ${one.kind}`), ` ${one.device} from ${bothWords(one.raisedMs, zone)}${one.clearedMs === null ? ", still open" : ` to ${bothWords(one.clearedMs, zone)}`}`),
+            h(
+              "li",
+              {},
+              h("a", { href: hrefOf("sites", one.site) }, store.siteName(one.site)),
+              h("b", {}, ` ${one.kind}`),
+              ` ${one.device} from ${bothWords(one.raisedMs, zone)}${one.clearedMs === null ? ", still open" : ` to ${bothWords(one.clearedMs, zone)}`}`,
+            ),
           ),
         ),
   );

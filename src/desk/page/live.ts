@@ -1,11 +1,11 @@
 import type { Row } from "../board/row.ts";
-import type { ClockView } from "../views/clock-view.ts";
 import type { Changes } from "../server/live-stream.ts";
+import type { ClockView } from "../views/clock-view.ts";
+import type { Session } from "../views/shapes.ts";
 import { announce } from "./announcer.ts";
 import { get } from "./api.ts";
 import { nowOf } from "./clock.ts";
 import { store } from "./store.ts";
-import type { Session } from "../views/shapes.ts";
 
 /** The server says something every 2 s; after so long without, the page is not live. */
 const SILENCE_MS = 5_000;

@@ -31,7 +31,11 @@ export function LookBackPage(): VNode {
     "article",
     { class: "back" },
     h("h1", {}, "Look back"),
-    h("p", { class: "quiet" }, `The desk holds ${fullWords(first, zone)} to now. Every page then shows what had come by that time, and nothing that came later.`),
+    h(
+      "p",
+      { class: "quiet" },
+      `The desk holds ${fullWords(first, zone)} to now. Every page then shows what had come by that time, and nothing that came later.`,
+    ),
     h(
       "section",
       { class: "sheet" },
@@ -46,17 +50,43 @@ export function LookBackPage(): VNode {
             if (Number.isFinite(ms)) go(ms);
           },
         },
-        h("label", {}, "Railroad’s time ", h("input", { type: "datetime-local", value: chosen, required: true, min: inputOf(first, zone), onInput: (event: Event) => setChosen((event.currentTarget as HTMLInputElement).value) })),
+        h(
+          "label",
+          {},
+          "Railroad’s time ",
+          h("input", {
+            type: "datetime-local",
+            value: chosen,
+            required: true,
+            min: inputOf(first, zone),
+            onInput: (event: Event) => setChosen((event.currentTarget as HTMLInputElement).value),
+          }),
+        ),
         h("button", { type: "submit", class: "main" }, "Look"),
       ),
       h(
         "div",
         { class: "tools" },
-        STEPS.map(([words, hours]) => h("button", { type: "button", onClick: () => go((at ?? liveNow()) - hours * HOUR_MS) }, `${words} earlier`)),
+        STEPS.map(([words, hours]) =>
+          h("button", { type: "button", onClick: () => go((at ?? liveNow()) - hours * HOUR_MS) }, `${words} earlier`),
+        ),
         at !== null && h("button", { type: "button", onClick: () => go(at + HOUR_MS) }, "1 h later"),
         at !== null && h("button", { type: "button", onClick: () => lookAt(null) }, "Back to now"),
       ),
-      at !== null && h("p", {}, "Go to ", h("a", { href: hrefOf("now") }, "what stood then"), ", ", h("a", { href: hrefOf("line") }, "the line"), ", ", h("a", { href: hrefOf("sites") }, "the sites"), " or ", h("a", { href: hrefOf("handover") }, "the handover"), "."),
+      at !== null &&
+        h(
+          "p",
+          {},
+          "Go to ",
+          h("a", { href: hrefOf("now") }, "what stood then"),
+          ", ",
+          h("a", { href: hrefOf("line") }, "the line"),
+          ", ",
+          h("a", { href: hrefOf("sites") }, "the sites"),
+          " or ",
+          h("a", { href: hrefOf("handover") }, "the handover"),
+          ".",
+        ),
     ),
     h(WhatIfs, {}),
   );
@@ -75,7 +105,12 @@ function WhatIfs(): VNode {
   const [error, setError] = useState("");
   const [busy, setBusy] = useState(false);
   if (session === null || session.ruleSets.length === 0)
-    return h("section", { class: "sheet" }, h("h2", {}, "What if other rules were in force?"), h("p", { class: "quiet" }, "No other rule set is configured (desk.otherRules)."));
+    return h(
+      "section",
+      { class: "sheet" },
+      h("h2", {}, "What if other rules were in force?"),
+      h("p", { class: "quiet" }, "No other rule set is configured (desk.otherRules)."),
+    );
   const run = async (event: Event) => {
     event.preventDefault();
     setBusy(true);
@@ -94,12 +129,36 @@ function WhatIfs(): VNode {
     "section",
     { class: "sheet" },
     h("h2", {}, "What if other rules were in force?"),
-    h("p", { class: "quiet" }, "The passes of these hours go through the same engine again, once with the rules in force and once with the others. Nothing that stands is changed."),
+    h(
+      "p",
+      { class: "quiet" },
+      "The passes of these hours go through the same engine again, once with the rules in force and once with the others. Nothing that stands is changed.",
+    ),
     h(
       "form",
       { class: "tools", onSubmit: run },
-      h("label", {}, "Rules ", h("select", { value: rules, onChange: (event: Event) => setRules((event.currentTarget as HTMLSelectElement).value) }, session.ruleSets.map((name) => h("option", { value: name }, name)))),
-      h("label", {}, "Hours ", h("input", { type: "number", min: 1, max: 72, value: hours, onInput: (event: Event) => setHours(Math.max(1, Math.min(72, Number((event.currentTarget as HTMLInputElement).value) || 1))) })),
+      h(
+        "label",
+        {},
+        "Rules ",
+        h(
+          "select",
+          { value: rules, onChange: (event: Event) => setRules((event.currentTarget as HTMLSelectElement).value) },
+          session.ruleSets.map((name) => h("option", { value: name }, name)),
+        ),
+      ),
+      h(
+        "label",
+        {},
+        "Hours ",
+        h("input", {
+          type: "number",
+          min: 1,
+          max: 72,
+          value: hours,
+          onInput: (event: Event) => setHours(Math.max(1, Math.min(72, Number((event.currentTarget as HTMLInputElement).value) || 1))),
+        }),
+      ),
       h("button", { type: "submit", class: "main", disabled: busy }, busy ? "Running …" : "Run"),
     ),
     error !== "" && h("p", { class: "error", role: "alert" }, error),
@@ -109,11 +168,16 @@ function WhatIfs(): VNode {
 
 function Found({ found, zone }: { found: WhatIf; zone: string }): VNode {
   const { counts } = found;
-  const reached = (one: WhatIf["bearings"][number]["asIs"]) => (one === null ? "not told" : h("span", {}, h(LevelWord, { level: one.level }), ` ${bothWords(one.timeMs, zone)}`));
+  const reached = (one: WhatIf["bearings"][number]["asIs"]) =>
+    one === null ? "not told" : h("span", {}, h(LevelWord, { level: one.level }), ` ${bothWords(one.timeMs, zone)}`);
   return h(
     "div",
     { role: "status" },
-    h("p", {}, `${found.passes} passes: ${counts.only} bearings only under the other rules, ${counts.lost} not under them, ${counts.earlier} higher or earlier, ${counts.later} lower or later, ${counts.same} the same.`),
+    h(
+      "p",
+      {},
+      `${found.passes} passes: ${counts.only} bearings only under the other rules, ${counts.lost} not under them, ${counts.earlier} higher or earlier, ${counts.later} lower or later, ${counts.same} the same.`,
+    ),
     h(
       "div",
       { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Bearings under both rule sets" },
@@ -121,8 +185,30 @@ function Found({ found, zone }: { found: WhatIf; zone: string }): VNode {
         "table",
         {},
         h("caption", {}, `Rules in force: ${found.against.join(", ")}. Tried: ${found.rules.join(", ")}.`),
-        h("thead", {}, h("tr", {}, ["train", "bearing", "in force", "tried", "difference"].map((name) => h("th", { scope: "col" }, name)))),
-        h("tbody", {}, found.bearings.map((one) => h("tr", {}, h("th", { scope: "row" }, one.train ?? "without an id"), h("td", {}, one.place), h("td", {}, reached(one.asIs)), h("td", {}, reached(one.whatIf)), h("td", {}, one.words)))),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ["train", "bearing", "in force", "tried", "difference"].map((name) => h("th", { scope: "col" }, name)),
+          ),
+        ),
+        h(
+          "tbody",
+          {},
+          found.bearings.map((one) =>
+            h(
+              "tr",
+              {},
+              h("th", { scope: "row" }, one.train ?? "without an id"),
+              h("td", {}, one.place),
+              h("td", {}, reached(one.asIs)),
+              h("td", {}, reached(one.whatIf)),
+              h("td", {}, one.words),
+            ),
+          ),
+        ),
       ),
     ),
   );

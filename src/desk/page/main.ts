@@ -1,11 +1,11 @@
 import { render } from "preact";
-import { h } from "./element.ts";
-import { get } from "./api.ts";
+import type { Session } from "../views/shapes.ts";
 import { allowSound } from "./announcer.ts";
+import { get } from "./api.ts";
+import { h } from "./element.ts";
 import { Frame } from "./frame.ts";
 import { Live } from "./live.ts";
 import { store } from "./store.ts";
-import type { Session } from "../views/shapes.ts";
 
 /** Tries again while the server does not answer. */
 const RETRY_MS = 2_000;

@@ -1,8 +1,8 @@
-import { h, type VNode } from "./element.ts";
 import { useRef, useState } from "preact/hooks";
 import type { Row } from "../board/row.ts";
-import { type Need, NEEDS, needOf } from "../board/urgency.ts";
+import { NEEDS, type Need, needOf } from "../board/urgency.ts";
 import { clockWords } from "./clock.ts";
+import { h, type VNode } from "./element.ts";
 import { NowRow } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
@@ -25,7 +25,10 @@ const HEIGHTS = {
   narrow: { decide: 268, other: 158, heading: 48, none: 40 },
 };
 
-type Entry = { kind: "heading"; need: Need; count: number } | { kind: "row"; id: string; position: number } | { kind: "none"; words: string };
+type Entry =
+  | { kind: "heading"; need: Need; count: number }
+  | { kind: "row"; id: string; position: number }
+  | { kind: "none"; words: string };
 
 /** What needs a decision, in the order of what is left to act on. */
 export function NowPage(): VNode {
@@ -105,7 +108,8 @@ function itemsOf(shown: readonly Row[], needs: Record<Need, number>, isNarrow: b
     const here = shown.filter((row) => needOf(row) === need);
     if (here.length === 0 && need !== "decide") continue;
     items.push({ height: heights.heading, value: { kind: "heading", need, count: needs[need] } });
-    if (here.length === 0) items.push({ height: heights.none, value: { kind: "none", words: complete ? "No warning asks for a decision." : "Loading …" } });
+    if (here.length === 0)
+      items.push({ height: heights.none, value: { kind: "none", words: complete ? "No warning asks for a decision." : "Loading …" } });
     for (const row of here) {
       position++;
       items.push({ height: need === "decide" ? heights.decide : heights.other, value: { kind: "row", id: row.id, position } });

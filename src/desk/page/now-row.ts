@@ -1,8 +1,8 @@
-import { h, type VNode } from "./element.ts";
 import type { Row } from "../board/row.ts";
 import { needOf, reachedMs } from "../board/urgency.ts";
 import { agoWords, clockWords, spanWords } from "./clock.ts";
 import { DistanceStrip } from "./distance-strip.ts";
+import { h, type VNode } from "./element.ts";
 import { LevelMark } from "./level-mark.ts";
 import { hrefOf } from "./route.ts";
 import { store } from "./store.ts";
@@ -44,7 +44,12 @@ export function NowRow({ row, position, size }: { row: Row; position: number; si
       "span",
       { class: "c-train" },
       h("b", {}, row.train === null ? "Train without an id" : `Train ${row.train}`),
-      h("span", {}, `${row.about ? "about " : ""}${row.vehicle ?? "vehicle not told"}, axle ${row.axle}, ${row.side}`, row.vehicleId !== null && h("small", {}, ` ${row.vehicleId}`)),
+      h(
+        "span",
+        {},
+        `${row.about ? "about " : ""}${row.vehicle ?? "vehicle not told"}, axle ${row.axle}, ${row.side}`,
+        row.vehicleId !== null && h("small", {}, ` ${row.vehicleId}`),
+      ),
     ),
     h(
       "span",
@@ -53,7 +58,13 @@ export function NowRow({ row, position, size }: { row: Row; position: number; si
       h("span", {}, `${perMile(row.slopeFPerMile, options.unit)}; limit ${degrees(row.limitF, options.unit)}`),
       row.heat !== "bearing" && row.heat !== "none" && h("span", { class: "heat-kind" }, `looks like ${row.heat}`),
     ),
-    h("span", { class: "c-left" }, h("b", {}, leftWords(row, now)), h("span", {}, crossingWords(row, now)), need !== "aside" && h(DistanceStrip, { row, nowMs: now })),
+    h(
+      "span",
+      { class: "c-left" },
+      h("b", {}, leftWords(row, now)),
+      h("span", {}, crossingWords(row, now)),
+      need !== "aside" && h(DistanceStrip, { row, nowMs: now }),
+    ),
     h(
       "span",
       { class: "c-state" },
@@ -77,7 +88,8 @@ export function leftWords(row: Row, nowMs: number): string {
 export function crossingWords(row: Row, nowMs: number): string {
   if (row.crossing === null) return row.level === "limit" ? "the limit was read" : "where it would reach the limit is not known";
   const { low, high } = row.crossing;
-  const range = low < 0.1 ? `limit could be reached at once, or up to ${miles(high)} on` : `limit could be reached ${miles(low)} to ${miles(high)} on`;
+  const range =
+    low < 0.1 ? `limit could be reached at once, or up to ${miles(high)} on` : `limit could be reached ${miles(low)} to ${miles(high)} on`;
   const at = reachedMs(row, low);
   if (at === null || nowMs - row.timeMs > GONE_MS) return range;
   if (low < 0.1) return range;
@@ -96,7 +108,10 @@ function awayWords(row: Row, away: number, nowMs: number): string {
 function whoWords(row: Row, zone: string): string {
   const who = row.owner === null ? "nobody has it" : `${row.owner} has it`;
   const done = row.done === null ? "" : `, ${DONE[row.done.what]} ${clockWords(row.done.timeMs, zone)}`;
-  const shelf = row.state === "shelved" && row.shelvedUntilMs !== null && Number.isFinite(row.shelvedUntilMs) ? `, until ${clockWords(row.shelvedUntilMs, zone)}` : "";
+  const shelf =
+    row.state === "shelved" && row.shelvedUntilMs !== null && Number.isFinite(row.shelvedUntilMs)
+      ? `, until ${clockWords(row.shelvedUntilMs, zone)}`
+      : "";
   return `${who}${done}${shelf}`;
 }
 

@@ -16,7 +16,8 @@ export class OrderedRows {
   /** Takes a row in, in place of an older state of it; false when it is older than what is here. */
   put(row: Row): boolean {
     const known = this.byId.get(row.id);
-    if (known !== undefined && (row.version < known.row.version || (row.version === known.row.version && row.actions < known.row.actions))) return false;
+    if (known !== undefined && (row.version < known.row.version || (row.version === known.row.version && row.actions < known.row.actions)))
+      return false;
     if (known !== undefined) this.places.splice(this.indexOf(known), 1);
     const place: Placed = { row, ...placeOf(row) };
     this.byId.set(row.id, place);

@@ -1,7 +1,7 @@
-import { h, type VNode } from "./element.ts";
 import { useState } from "preact/hooks";
 import type { ApiError } from "./api.ts";
 import { signIn } from "./api.ts";
+import { h, type VNode } from "./element.ts";
 import { useStore } from "./store.ts";
 
 const ROLES = [
@@ -44,8 +44,16 @@ export function SignIn(): VNode {
         h("input", { id: "name", name: "name", required: true, maxLength: 64, autocomplete: "username", autofocus: true }),
         byName && [
           h("label", { for: "role" }, "Role"),
-          h("select", { id: "role", name: "role" }, ROLES.map(([role, words]) => h("option", { value: role }, words))),
-          h("p", { class: "quiet" }, "No users are set up and only this machine can reach the desk, so a name is enough. It stands beside everything you do."),
+          h(
+            "select",
+            { id: "role", name: "role" },
+            ROLES.map(([role, words]) => h("option", { value: role }, words)),
+          ),
+          h(
+            "p",
+            { class: "quiet" },
+            "No users are set up and only this machine can reach the desk, so a name is enough. It stands beside everything you do.",
+          ),
         ],
         ways.includes("password") && [
           h("label", { for: "password" }, "Password"),

@@ -1,13 +1,15 @@
 import { useEffect } from "preact/hooks";
-import type { SitesView } from "../views/shapes.ts";
+import type { SitesView, TestRunView } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { agoWords, bothWords, clockWords } from "./clock.ts";
+import { ConditionActions } from "./condition-actions.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
 import { finely, inUnit, signed } from "./units.ts";
 
 type Site = SitesView["sites"][number];
+type Condition = Site["conditions"][number];
 
 const STANDING: Record<Site["standing"], string> = {
   dead: "dead: nothing is heard",
@@ -33,7 +35,11 @@ export function SitesPage({ focus }: { focus: string | null }): VNode {
     { class: "sites" },
     h("h1", {}, troubled.length === 0 ? "All sites are well" : `${troubled.length} of ${data.sites.length} sites need somebody`),
     h(Tests, { data }),
-    h("div", { class: "site-grid" }, data.sites.map((site) => h(SiteCard, { site, isOpen: site.site === focus || site.standing !== "well", key: site.site }))),
+    h(
+      "div",
+      { class: "site-grid" },
+      data.sites.map((site) => h(SiteCard, { site, isOpen: site.site === focus || site.standing !== "well", key: site.site })),
+    ),
   );
 }
 
@@ -53,11 +59,18 @@ function Tests({ data }: { data: SitesView }): VNode {
           {},
           h("a", { href: hrefOf("test", test.id) }, `${test.name}, track ${test.track}`),
           ` ${bothWords(test.begunMs, zone)}: `,
-          test.endedMs === null ? h("b", {}, `running, ${test.missing.length} of ${test.expects.length} devices still to prove`) : test.missing.length === 0 ? "every device proved" : h("b", {}, `ended with ${test.missing.length} of ${test.expects.length} devices not proved`),
+          testWords(test),
         ),
       ),
     ),
   );
+}
+
+function testWords(test: TestRunView): VNode | string {
+  const answered = test.devices.filter((device) => device.verdict === "answered").length;
+  if (test.result === "passed") return "passed, every device answered";
+  if (test.result === "failed") return h("b", {}, `failed: ${test.words ?? ""}`);
+  return h("b", {}, `${test.endedMs === null ? "running" : "ended"}, ${answered} of ${test.devices.length} devices answered`);
 }
 
 function SiteCard({ site, isOpen }: { site: Site; isOpen: boolean }): VNode {
@@ -66,12 +79,47 @@ function SiteCard({ site, isOpen }: { site: Site; isOpen: boolean }): VNode {
   return h(
     "section",
     { class: `sheet site ${site.standing}`, id: `site-${site.site}`, "aria-label": site.name },
-    h("h2", {}, h("span", { class: `site-mark ${site.standing}`, "aria-hidden": "true" }), site.name, h("small", {}, ` ${site.line} ${site.milepost.toFixed(1)}`)),
-    h("p", { class: "site-standing" }, h("b", {}, STANDING[site.standing]), `, ${heard}${site.lastPassMs === null ? "" : `, last train ${agoWords(site.lastPassMs, now)}`}.`),
-    site.conditions.map((one) => h("div", { class: "condition" }, h("p", {}, h("b", {}, `${one.kind}${one.device === "" ? "" : ` ${one.device}`}`), ` since ${bothWords(one.raisedMs, store.zone)}. ${one.words}`), h("p", { class: "do" }, one.advice))),
-    site.faults.map((one) => h("p", {}, h("b", {}, `fault ${one.fault}`), ` at ${one.device} since ${clockWords(one.sinceMs, store.zone)}, as the site says.`)),
-    h("details", { open: isOpen && site.standing === "well" }, h("summary", {}, "Scanners, supply, tests, what was"), h(SiteMore, { site })),
+    h(
+      "h2",
+      {},
+      h("span", { class: `site-mark ${site.standing}`, "aria-hidden": "true" }),
+      site.name,
+      h("small", {}, ` ${site.line} ${site.milepost.toFixed(1)}`),
+    ),
+    h(
+      "p",
+      { class: "site-standing" },
+      h("b", {}, STANDING[site.standing]),
+      `, ${heard}${site.lastPassMs === null ? "" : `, last train ${agoWords(site.lastPassMs, now)}`}.`,
+    ),
+    site.conditions.map((one) =>
+      h(
+        "div",
+        { class: "condition" },
+        h(
+          "p",
+          {},
+          h("b", {}, `${one.kind}${one.device === "" ? "" : ` ${one.device}`}`),
+          ` since ${bothWords(one.raisedMs, store.zone)}. ${one.words}`,
+        ),
+        h("p", { class: "do" }, one.advice),
+      ),
+    ),
+    site.faults.map((one) =>
+      h("p", {}, h("b", {}, `fault ${one.fault}`), ` at ${one.device} since ${clockWords(one.sinceMs, store.zone)}, as the site says.`),
+    ),
+    h(
+      "details",
+      { open: isOpen && site.standing === "well" },
+      h("summary", {}, "Scanners, supply, tests, what was"),
+      h(SiteMore, { site }),
+    ),
   );
+}
+
+function alarmWords({ alarm, by, reason, untilMs }: Condition): string {
+  const until = untilMs === null ? "" : ` until ${bothWords(untilMs, store.zone)}`;
+  return `${(alarm ?? "").replaceAll("-", " ")}${by === null ? "" : `, by ${by}`}${until}${reason === null ? "" : `: ${reason}`}`;
 }
 
 function SiteMore({ site }: { site: Site }): VNode {
@@ -87,16 +135,43 @@ function SiteMore({ site }: { site: Site }): VNode {
       h("div", {}, h("dt", {}, "Ambient, as sent"), h("dd", {}, site.ambient === null ? "not told" : signed(site.ambient, 1))),
       h("div", {}, h("dt", {}, "Last test"), h("dd", {}, site.lastTestMs === null ? "none heard of" : bothWords(site.lastTestMs, zone))),
       h("div", {}, h("dt", {}, "Test due"), h("dd", {}, site.testDue ?? "not due as far as is known")),
-      ...site.references.map(({ device, reference }) => h("div", {}, h("dt", {}, `Reference ${device}`), h("dd", {}, reference === null ? "not told" : signed(reference, 1)))),
+      ...site.references.map(({ device, reference }) =>
+        h("div", {}, h("dt", {}, `Reference ${device}`), h("dd", {}, reference === null ? "not told" : signed(reference, 1))),
+      ),
     ),
     site.biases.length > 0 &&
       h(
         "table",
         {},
         h("caption", {}, `What each scanner reads too much, learned against its neighbours, °${unit}; hour by hour`),
-        h("tbody", {}, site.biases.map((one) => h("tr", {}, h("th", { scope: "row" }, one.scanner), h("td", { class: "n" }, `${finely(one.biasF, unit)} ± ${finely(one.sdF, unit)}`), h("td", { class: "n" }, `${one.trains} trains`), h("td", {}, h(Trend, { points: one.trend }))))),
+        h(
+          "tbody",
+          {},
+          site.biases.map((one) =>
+            h(
+              "tr",
+              {},
+              h("th", { scope: "row" }, one.scanner),
+              h("td", { class: "n" }, `${finely(one.biasF, unit)} ± ${finely(one.sdF, unit)}`),
+              h("td", { class: "n" }, `${one.trains} trains`),
+              h("td", {}, h(Trend, { points: one.trend })),
+            ),
+          ),
+        ),
       ),
-    site.past.length > 0 && h("div", {}, h("h3", {}, "Was"), h("ul", { class: "plain" }, site.past.map((one) => h("li", {}, h("b", {}, one.kind), ` ${one.device} ${bothWords(one.raisedMs, zone)} to ${bothWords(one.changedMs, zone)}`)))),
+    site.past.length > 0 &&
+      h(
+        "div",
+        {},
+        h("h3", {}, "Was"),
+        h(
+          "ul",
+          { class: "plain" },
+          site.past.map((one) =>
+            h("li", {}, h("b", {}, one.kind), ` ${one.device} ${bothWords(one.raisedMs, zone)} to ${bothWords(one.changedMs, zone)}`),
+          ),
+        ),
+      ),
   );
 }
 
@@ -106,12 +181,19 @@ const TREND = { width: 130, height: 30, mostF: 20 };
 function Trend({ points }: { points: readonly (readonly [number, number])[] }): VNode {
   const first = points[0]?.[0] ?? 0;
   const span = Math.max(1, (points.at(-1)?.[0] ?? 0) - first);
-  const y = (biasF: number) => TREND.height / 2 - (Math.max(-TREND.mostF, Math.min(TREND.mostF, biasF)) / TREND.mostF) * (TREND.height / 2 - 2);
+  const y = (biasF: number) =>
+    TREND.height / 2 - (Math.max(-TREND.mostF, Math.min(TREND.mostF, biasF)) / TREND.mostF) * (TREND.height / 2 - 2);
   const at = ([ms, biasF]: readonly [number, number]) => `${((ms - first) / span) * (TREND.width - 6) + 3},${y(biasF)}`;
   const last = points.at(-1);
   return h(
     "svg",
-    { class: "trend", width: TREND.width, height: TREND.height, role: "img", "aria-label": `from ${finely(points[0]?.[1] ?? 0, store.options.unit)} to ${finely(last?.[1] ?? 0, store.options.unit)} °${store.options.unit} over ${points.length} hours; ${signed(inUnit(TREND.mostF, store.options.unit), 0)} at the edge` },
+    {
+      class: "trend",
+      width: TREND.width,
+      height: TREND.height,
+      role: "img",
+      "aria-label": `from ${finely(points[0]?.[1] ?? 0, store.options.unit)} to ${finely(last?.[1] ?? 0, store.options.unit)} °${store.options.unit} over ${points.length} hours; ${signed(inUnit(TREND.mostF, store.options.unit), 0)} at the edge`,
+    },
     h("path", { class: "zero", d: `M0 ${TREND.height / 2}H${TREND.width}` }),
     points.length > 1 ? h("polyline", { points: points.map(at).join(" ") }) : null,
     last !== undefined && h("circle", { cx: Number(at(last).split(",")[0]), cy: y(last[1]), r: 2.5 }),

@@ -4,6 +4,7 @@ import { bothWords, fullWords, secondsWords, spanWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
+import { degrees } from "./units.ts";
 
 /** A functional test device by device, as it comes, for somebody standing beside the track; printed, it is the record. */
 export function TestPage({ id }: { id: string }): VNode {
@@ -14,65 +15,96 @@ export function TestPage({ id }: { id: string }): VNode {
   const test = data.tests.find((one) => one.id === id);
   if (test === undefined) return h("p", {}, "The desk does not know this test (any more).");
   const { zone } = store;
-  const proved = test.expects.length - test.missing.length;
-  const isRunning = test.endedMs === null;
+  const answered = test.devices.filter((device) => device.verdict === "answered").length;
   return h(
     "article",
     { class: "test" },
     h("p", { class: "crumb no-print" }, h("a", { href: hrefOf("sites", test.site) }, "Sites"), " / functional test"),
     h("h1", {}, `${test.name}, track ${test.track}`),
-    h("p", { class: `verdict ${isRunning ? "running" : test.missing.length === 0 ? "proved" : "not-proved"}`, role: "status" }, h("strong", {}, `${proved} of ${test.expects.length} devices proved`), verdictWords(test)),
+    h(
+      "p",
+      { class: `verdict ${test.result ?? "running"}`, role: "status" },
+      h(
+        "strong",
+        {},
+        test.result === null ? `${answered} of ${test.devices.length} devices answered` : test.result === "passed" ? "Passed" : "Failed",
+      ),
+      verdictWords(test, answered),
+    ),
     h(
       "ul",
       { class: "devices" },
-      test.expects.map((device) => h(Device, { device, test })),
+      test.devices.map((device) => h(Device, { device, isRunning: test.endedMs === null })),
     ),
-    extra(test),
+    test.checks.length > 0 &&
+      h(
+        "ul",
+        { class: "plain checks" },
+        test.checks.map((one) => h("li", {}, h("b", {}, `${one.check}: ${one.verdict}. `), one.words)),
+      ),
     h(
       "dl",
       { class: "facts" },
       h("div", {}, h("dt", {}, "Begun"), h("dd", {}, fullWords(test.begunMs, zone))),
-      h("div", {}, h("dt", {}, "Ended"), h("dd", {}, test.endedMs === null ? `running for ${spanWords(store.now() - test.begunMs)}` : bothWords(test.endedMs, zone))),
+      h(
+        "div",
+        {},
+        h("dt", {}, "Ended"),
+        h("dd", {}, test.endedMs === null ? `running for ${spanWords(store.now() - test.begunMs)}` : bothWords(test.endedMs, zone)),
+      ),
       h("div", {}, h("dt", {}, "Tester"), h("dd", {}, test.tester)),
-      h("div", {}, h("dt", {}, "Announced to the crew"), h("dd", {}, announcedWords(test))),
+      h("div", {}, h("dt", {}, "Trains meanwhile"), h("dd", {}, test.trains === 0 ? "none" : `${test.trains}; they answer for nothing`)),
+      h("div", {}, h("dt", {}, "Open as found"), h("dd", {}, test.conditionsAsFound.join(", ") || "nothing told")),
+      h("div", {}, h("dt", {}, "Open as left"), h("dd", {}, test.conditionsAsLeft.join(", ") || "nothing told")),
     ),
-    test.words.length > 0 && h("details", { class: "sheet" }, h("summary", {}, "The engine’s record of the test"), h("ul", { class: "plain" }, test.words.map((line) => h("li", {}, line)))),
-    h("p", { class: "quiet small" }, "What is proved here is that the message of each device arrived. The railroad’s own instruction says what a test must hold; this record is not one of them."),
+    h("p", { class: "quiet small" }, test.caution),
     h("p", { class: "sign" }, "As found / as left: ______________________   Signed: ______________________"),
     h("button", { type: "button", class: "no-print", onClick: () => print() }, "Print the record"),
   );
 }
 
-function verdictWords(test: TestRunView): string {
-  if (test.endedMs === null) return test.missing.length === 0 ? " Every message arrived; the test can be ended." : " Waiting for the next message.";
-  return test.missing.length === 0 ? " The test ended, every message arrived." : ` The test ended without: ${test.missing.join(", ")}.`;
+function verdictWords(test: TestRunView, answered: number): string {
+  if (test.words !== null) return ` ${test.words}`;
+  if (test.endedMs !== null) return " Ended; a little is still waited for what may be on its way.";
+  return answered === test.devices.length ? " Every device answered; the test can be ended." : " Waiting for the next answer.";
 }
 
-function Device({ device, test }: { device: string; test: TestRunView }): VNode {
-  const isProved = !test.missing.includes(device);
-  const seen = test.seen.filter((one) => matches(device, one.device));
-  const last = seen.at(-1);
+type DeviceView = TestRunView["devices"][number];
+
+const VERDICTS: Record<DeviceView["verdict"], string> = {
+  answered: "answered",
+  missing: "no answer",
+  "wrong-side": "answered on the wrong side",
+  "too-low": "answered too low",
+  "not-announced": "answered, crew not told",
+};
+const MARKS: Record<DeviceView["verdict"], string> = {
+  answered: "✓",
+  missing: "○",
+  "wrong-side": "⇄",
+  "too-low": "↓",
+  "not-announced": "!",
+};
+
+function Device({ device, isRunning }: { device: DeviceView; isRunning: boolean }): VNode {
+  const { unit } = store.options;
+  const { verdict, asFound, asLeft, answers } = device;
+  const isWaiting = verdict === "missing" && isRunning;
+  const told = (one: DeviceView["asLeft"]) =>
+    one === null
+      ? ""
+      : `${secondsWords(one.timeMs, store.zone)}${one.riseF === null ? "" : `, ${degrees(one.riseF, unit)}`}${one.announced === true ? ", crew told" : ""}`;
   return h(
     "li",
-    { class: isProved ? "proved" : "waiting" },
-    h("span", { class: "tick", "aria-hidden": "true" }, isProved ? "✓" : "○"),
-    h("b", {}, device),
-    h("span", {}, isProved ? `proved${last === undefined ? "" : ` ${secondsWords(last.timeMs, store.zone)}${last.value === null ? "" : `, value ${last.value}`}${last.announced === true ? ", announced" : last.announced === false ? ", not announced" : ""}`}` : test.endedMs === null ? "waiting" : "no message"),
+    { class: verdict === "answered" ? "proved" : isWaiting ? "waiting" : "wrong" },
+    h("span", { class: "tick", "aria-hidden": "true" }, MARKS[verdict]),
+    h("b", {}, device.device),
+    h(
+      "span",
+      {},
+      isWaiting ? "waiting" : VERDICTS[verdict],
+      asLeft !== null &&
+        h("small", {}, answers > 1 && asFound !== null ? ` as found ${told(asFound)}; as left ${told(asLeft)}` : ` ${told(asLeft)}`),
+    ),
   );
-}
-
-function matches(device: string, seen: string): boolean {
-  return seen === device || (device.startsWith("transducer") && seen === "integrity");
-}
-
-/** Messages that no device was expected to make. */
-function extra(test: TestRunView): VNode | null {
-  const others = test.seen.filter((one) => !test.expects.some((device) => matches(device, one.device)));
-  if (others.length === 0) return null;
-  return h("p", {}, `Also arrived: ${others.map((one) => `${one.device} ${secondsWords(one.timeMs, store.zone)}`).join(", ")}.`);
-}
-
-function announcedWords(test: TestRunView): string {
-  const told = test.seen.filter((one) => one.announced === true).length;
-  return test.seen.length === 0 ? "nothing arrived yet" : `${told} of ${test.seen.length} messages`;
 }

@@ -1,7 +1,7 @@
 import { scaleLinear } from "d3-scale";
 import { timeTicks } from "../../replay/report/scale.ts";
-import type { Line } from "../views/shapes.ts";
 import { needOf } from "../board/urgency.ts";
+import type { Line } from "../views/shapes.ts";
 import { clockWords, dayWords, instantOf } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";
@@ -42,7 +42,19 @@ export function TimeDistance({ data, corridor, nowMs }: { data: Line; corridor: 
     const rows = rowsOf(band, top);
     const bottom = Math.max(...rows.values());
     const frame: Frame = { x, rows, band, data, corridor: corridor.id };
-    parts.push(h("g", { key: band.title }, ahead(x, nowMs, data, top, bottom), times(x, data, top, bottom), levels(frame, top), unheard(frame), trains(frame), expected(frame), warnings(frame)));
+    parts.push(
+      h(
+        "g",
+        { key: band.title },
+        ahead(x, nowMs, data, top, bottom),
+        times(x, data, top, bottom),
+        levels(frame, top),
+        unheard(frame),
+        trains(frame),
+        expected(frame),
+        warnings(frame),
+      ),
+    );
     ends.push(bottom);
     top = bottom + BAND_GAP;
   }
@@ -54,7 +66,12 @@ export function TimeDistance({ data, corridor, nowMs }: { data: Line; corridor: 
     { class: "scroll", tabIndex: 0, role: "region", "aria-label": `Time and distance, ${corridor.name}` },
     h(
       "svg",
-      { class: "time-distance", viewBox: `0 0 ${WIDTH} ${height}`, role: "img", "aria-label": `Time and distance, ${corridor.name}: ${count} trains. The same is in the table below.` },
+      {
+        class: "time-distance",
+        viewBox: `0 0 ${WIDTH} ${height}`,
+        role: "img",
+        "aria-label": `Time and distance, ${corridor.name}: ${count} trains. The same is in the table below.`,
+      },
       parts,
       isNow && h("path", { class: "now-line", d: `M${x(nowMs)} 18V${height - 12}` }),
       isNow && h("text", { class: "now-word", x: x(nowMs), y: 13, "text-anchor": "middle" }, `now ${clockWords(nowMs, store.zone)}`),
@@ -99,7 +116,12 @@ function levels({ rows, band }: Frame, top: number): VNode {
     band.sites.map(({ site, name, milepost, own }) => {
       const y = rows.get(site) ?? top;
       below = Math.max(y + 4, below + 15);
-      return h("g", {}, h("path", { class: own ? "site-level" : "site-level lead-in", d: `M${LEFT} ${y}H${WIDTH - RIGHT}` }), h("text", { x: LEFT - 10, y: below, "text-anchor": "end" }, name, h("tspan", { class: "quiet" }, ` ${milepost.toFixed(1)}`)));
+      return h(
+        "g",
+        {},
+        h("path", { class: own ? "site-level" : "site-level lead-in", d: `M${LEFT} ${y}H${WIDTH - RIGHT}` }),
+        h("text", { x: LEFT - 10, y: below, "text-anchor": "end" }, name, h("tspan", { class: "quiet" }, ` ${milepost.toFixed(1)}`)),
+      );
     }),
   );
 }
@@ -115,7 +137,15 @@ function unheard({ data, rows, x }: Frame): VNode {
       const from = x(Math.max(data.fromMs, one.raisedMs));
       const to = x(Math.min(data.toMs, one.clearedMs ?? data.toMs));
       const word = to - from > LABEL_ROOM ? h("text", { class: "unheard-word", x: from + 4, y: y - 8 }, one.kind) : null;
-      return [h("g", {}, h("title", {}, one.words), h("rect", { class: `unheard ${one.kind}`, x: from, y: y - 5, width: Math.max(3, to - from), height: 10 }), word)];
+      return [
+        h(
+          "g",
+          {},
+          h("title", {}, one.words),
+          h("rect", { class: `unheard ${one.kind}`, x: from, y: y - 5, width: Math.max(3, to - from), height: 10 }),
+          word,
+        ),
+      ];
     }),
   );
 }
@@ -129,10 +159,21 @@ function trains({ data, rows, band, x, corridor }: Frame): VNode {
     lines.set(point.journey, line);
   }
   const warned = new Set(data.rows.filter((row) => row.level !== "watch" && needOf(row) !== "closed").map((row) => row.journey));
-  return h("g", {}, [...lines].map(([journey, points]) => trainLine(journey, points, rows, band.branchOf, x, warned.has(journey))));
+  return h(
+    "g",
+    {},
+    [...lines].map(([journey, points]) => trainLine(journey, points, rows, band.branchOf, x, warned.has(journey))),
+  );
 }
 
-function trainLine(journey: string, points: Line["points"], rows: ReadonlyMap<string, number>, branchOf: string | null, x: Place, warned: boolean): VNode | null {
+function trainLine(
+  journey: string,
+  points: Line["points"],
+  rows: ReadonlyMap<string, number>,
+  branchOf: string | null,
+  x: Place,
+  warned: boolean,
+): VNode | null {
   const runs: Line["points"][] = [];
   let run: Line["points"] = [];
   for (const point of points) {
@@ -186,7 +227,11 @@ function warnings({ data, rows, x, corridor }: Frame): VNode {
       return [
         h(
           "a",
-          { class: isClosed ? "mark closed" : "mark", href: hrefOf("warning", row.id), "aria-label": `${row.level}, train ${row.train ?? "without an id"}, ${store.siteName(row.site)}` },
+          {
+            class: isClosed ? "mark closed" : "mark",
+            href: hrefOf("warning", row.id),
+            "aria-label": `${row.level}, train ${row.train ?? "without an id"}, ${store.siteName(row.site)}`,
+          },
           h("title", {}, `${row.level}: train ${row.train ?? "without an id"}, ${row.place}`),
           levelShape(row.level, x(row.timeMs), y, row.level === "watch" ? 7 : 9),
         ),

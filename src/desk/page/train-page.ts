@@ -18,9 +18,35 @@ export function TrainPage({ id }: { id: string }): VNode {
     "article",
     {},
     h("p", { class: "crumb no-print" }, h("a", { href: hrefOf("line") }, "The line"), " / a train"),
-    h("h1", {}, data.train === null ? "Train without an id" : `Train ${data.train}`, data.key && h("span", { class: "key-train" }, "key train")),
-    h("p", { class: "quiet" }, `${data.axles} axles at its last site; ${data.legs.length} passes in corridor ${data.corridor}. Advice only: a reading may be too low.`),
-    data.rows.length > 0 && h("section", { class: "sheet" }, h("h2", {}, "Its warnings"), h("ul", { class: "plain" }, data.rows.map((row) => h("li", {}, h("a", { href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), ` ${row.place}`), `, ${STATE_WORDS[row.state]}`)))),
+    h(
+      "h1",
+      {},
+      data.train === null ? "Train without an id" : `Train ${data.train}`,
+      data.key && h("span", { class: "key-train" }, "key train"),
+    ),
+    h(
+      "p",
+      { class: "quiet" },
+      `${data.axles} axles at its last site; ${data.legs.length} passes in corridor ${data.corridor}. Advice only: a reading may be too low.`,
+    ),
+    data.rows.length > 0 &&
+      h(
+        "section",
+        { class: "sheet" },
+        h("h2", {}, "Its warnings"),
+        h(
+          "ul",
+          { class: "plain" },
+          data.rows.map((row) =>
+            h(
+              "li",
+              {},
+              h("a", { href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), ` ${row.place}`),
+              `, ${STATE_WORDS[row.state]}`,
+            ),
+          ),
+        ),
+      ),
     h("section", { class: "sheet" }, h("h2", {}, "Its bearings at the last sites"), h(VehicleStrip, { legs: data.strip, focus: null })),
     h(Ranked, { data }),
     h(Legs, { data }),
@@ -39,8 +65,25 @@ function Ranked({ data }: { data: Train }): VNode {
       h(
         "table",
         {},
-        h("caption", {}, `At the last site, in °${unit}. The slope is a plain line through the last readings over the side; what it means is for the warnings to say.`),
-        h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "bearing"), h("th", { scope: "col", class: "n" }, "as measured"), h("th", { scope: "col", class: "n" }, "over its side"), h("th", { scope: "col", class: "n" }, "plain slope"), h("th", { scope: "col" }, "earlier readings"), h("th", { scope: "col" }, "warning"))),
+        h(
+          "caption",
+          {},
+          `At the last site, in °${unit}. The slope is a plain line through the last readings over the side; what it means is for the warnings to say.`,
+        ),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            h("th", { scope: "col" }, "bearing"),
+            h("th", { scope: "col", class: "n" }, "as measured"),
+            h("th", { scope: "col", class: "n" }, "over its side"),
+            h("th", { scope: "col", class: "n" }, "plain slope"),
+            h("th", { scope: "col" }, "earlier readings"),
+            h("th", { scope: "col" }, "warning"),
+          ),
+        ),
         h(
           "tbody",
           {},
@@ -97,25 +140,43 @@ function Legs({ data }: { data: Train }): VNode {
       h(
         "table",
         {},
-        h("thead", {}, h("tr", {}, ["site", "time", "mile", "track", "axles", "mph", "joined", "sites that missed it", "what is odd"].map((name) => h("th", { scope: "col", class: ["mile", "axles", "mph"].includes(name) ? "n" : "" }, name)))),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ["site", "time", "mile", "track", "axles", "mph", "joined", "sites that missed it", "what is odd"].map((name) =>
+              h("th", { scope: "col", class: ["mile", "axles", "mph"].includes(name) ? "n" : "" }, name),
+            ),
+          ),
+        ),
         h(
           "tbody",
           {},
-          data.legs.toReversed().map((leg) =>
-            h(
-              "tr",
-              {},
-              h("th", { scope: "row" }, leg.name, h("small", {}, ` ${leg.milepost.toFixed(1)}`)),
-              h("td", {}, bothWords(leg.timeMs, zone)),
-              h("td", { class: "n" }, leg.miles.toFixed(1)),
-              h("td", {}, leg.track),
-              h("td", { class: "n" }, String(leg.axles)),
-              h("td", { class: "n" }, leg.mph === null ? "–" : leg.mph.toFixed(0)),
-              h("td", {}, joinWords(leg)),
-              h("td", {}, leg.over.length === 0 ? "none" : h("b", {}, leg.over.join(", "))),
-              h("td", {}, [...leg.flags, ...(leg.directionDoubted ? ["direction doubted"] : []), ...(leg.doubt === null ? [] : [leg.doubt])].join("; ") || "nothing"),
+          data.legs
+            .toReversed()
+            .map((leg) =>
+              h(
+                "tr",
+                {},
+                h("th", { scope: "row" }, leg.name, h("small", {}, ` ${leg.milepost.toFixed(1)}`)),
+                h("td", {}, bothWords(leg.timeMs, zone)),
+                h("td", { class: "n" }, leg.miles.toFixed(1)),
+                h("td", {}, leg.track),
+                h("td", { class: "n" }, String(leg.axles)),
+                h("td", { class: "n" }, leg.mph === null ? "–" : leg.mph.toFixed(0)),
+                h("td", {}, joinWords(leg)),
+                h("td", {}, leg.over.length === 0 ? "none" : h("b", {}, leg.over.join(", "))),
+                h(
+                  "td",
+                  {},
+                  [...leg.flags, ...(leg.directionDoubted ? ["direction doubted"] : []), ...(leg.doubt === null ? [] : [leg.doubt])].join(
+                    "; ",
+                  ) || "nothing",
+                ),
+              ),
             ),
-          ),
         ),
       ),
     ),

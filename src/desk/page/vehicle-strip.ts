@@ -31,9 +31,27 @@ export function VehicleStrip({ legs, focus }: { legs: readonly StripLeg[]; focus
       "ul",
       { class: "legend" },
       [0, ...STEPS_F].map((from, i) =>
-        h("li", {}, h("svg", { class: "vehicles", width: 18, height: 14, viewBox: "0 0 18 14", "aria-hidden": "true" }, h("rect", { class: `heat h${i}`, width: 18, height: 14 })), i === 0 ? `under ${degrees(STEPS_F[0] ?? 0, options.unit)}` : `from ${degrees(from, options.unit)}`),
+        h(
+          "li",
+          {},
+          h(
+            "svg",
+            { class: "vehicles", width: 18, height: 14, viewBox: "0 0 18 14", "aria-hidden": "true" },
+            h("rect", { class: `heat h${i}`, width: 18, height: 14 }),
+          ),
+          i === 0 ? `under ${degrees(STEPS_F[0] ?? 0, options.unit)}` : `from ${degrees(from, options.unit)}`,
+        ),
       ),
-      h("li", {}, h("svg", { class: "vehicles", width: 18, height: 14, viewBox: "0 0 18 14", "aria-hidden": "true" }, h("path", { class: "not-read", d: "M2 2L16 12M16 2L2 12" })), "not read"),
+      h(
+        "li",
+        {},
+        h(
+          "svg",
+          { class: "vehicles", width: 18, height: 14, viewBox: "0 0 18 14", "aria-hidden": "true" },
+          h("path", { class: "not-read", d: "M2 2L16 12M16 2L2 12" }),
+        ),
+        "not read",
+      ),
     ),
   );
 }
@@ -47,20 +65,32 @@ function Leg({ leg, focus }: { leg: StripLeg; focus: string | null }): VNode {
   return h(
     "figure",
     { class: "strip" },
-    h("figcaption", {}, h("b", {}, leg.name), ` ${clockWords(leg.timeMs, store.zone)}, head of the train at the left. Hottest: ${hottest}.${leg.flipped ? " It ran the other way round here." : ""}${leg.directionDoubted ? " The site’s direction is doubted." : ""}`),
+    h(
+      "figcaption",
+      {},
+      h("b", {}, leg.name),
+      ` ${clockWords(leg.timeMs, store.zone)}, head of the train at the left. Hottest: ${hottest}.${leg.flipped ? " It ran the other way round here." : ""}${leg.directionDoubted ? " The site’s direction is doubted." : ""}`,
+    ),
     h(
       "div",
       { class: "scroll", tabIndex: 0, role: "region", "aria-label": `Strip of vehicles at ${leg.name}` },
       h(
         "svg",
         { class: "vehicles", width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": words },
-        Array.from({ length: rows }, (_, row) => h("g", {}, h("text", { x: 0, y: row * ROW_HIGH + 27 }, "left"), h("text", { x: 0, y: row * ROW_HIGH + 45 }, "right"))),
+        Array.from({ length: rows }, (_, row) =>
+          h("g", {}, h("text", { x: 0, y: row * ROW_HIGH + 27 }, "left"), h("text", { x: 0, y: row * ROW_HIGH + 45 }, "right")),
+        ),
         paths(leg),
         leg.vehicles.map((vehicle) => vehicleFrame(vehicle)),
         leg.marked.map((mark) => {
           const { x, y } = place(mark.axle - 1, mark.side === "left" ? 0 : 1);
           const isFocus = mark.warning === focus;
-          const shape = h("g", { class: isFocus ? "marked focus" : "marked" }, h("rect", { x: x - 2, y: y - 2, width: CELL + 3, height: BEARING_HIGH + 4 }), levelShape(mark.level, x + CELL / 2, mark.side === "left" ? y - 9 : y + BEARING_HIGH + 9, 6));
+          const shape = h(
+            "g",
+            { class: isFocus ? "marked focus" : "marked" },
+            h("rect", { x: x - 2, y: y - 2, width: CELL + 3, height: BEARING_HIGH + 4 }),
+            levelShape(mark.level, x + CELL / 2, mark.side === "left" ? y - 9 : y + BEARING_HIGH + 9, 6),
+          );
           return h("a", { href: hrefOf("warning", mark.warning), "aria-label": `${mark.level}: axle ${mark.axle}, ${mark.side}` }, shape);
         }),
       ),
@@ -112,7 +142,12 @@ function vehicleFrame({ kind, ordinalOfKind, id, firstRow, axles, confidence }: 
     {},
     h("title", {}, name),
     h("path", { class: kind === "locomotive" ? "under locomotive" : "under", d: `M${from.x} ${y}H${end}` }),
-    isNamed && h("text", { class: "ordinal", x: (from.x + end) / 2, y: y + 11, "text-anchor": "middle" }, kind === "locomotive" ? `L${ordinalOfKind}` : String(ordinalOfKind)),
+    isNamed &&
+      h(
+        "text",
+        { class: "ordinal", x: (from.x + end) / 2, y: y + 11, "text-anchor": "middle" },
+        kind === "locomotive" ? `L${ordinalOfKind}` : String(ordinalOfKind),
+      ),
   );
 }
 

@@ -1,5 +1,5 @@
-import { h, type VNode } from "./element.ts";
 import { useLayoutEffect, useRef, useState } from "preact/hooks";
+import { h, type VNode } from "./element.ts";
 
 export interface Item<T> {
   height: number;
@@ -28,7 +28,9 @@ export function VirtualList<T>({ label, items, keyOf, draw, onTouched }: ListPro
       if (box === undefined) return;
       const top = Math.max(0, -box.top - BEYOND_PX);
       const bottom = -box.top + innerHeight + BEYOND_PX;
-      setView((before) => (Math.abs(before.top - top) > BEYOND_PX / 3 || Math.abs(before.bottom - bottom) > BEYOND_PX / 3 ? { top, bottom } : before));
+      setView((before) =>
+        Math.abs(before.top - top) > BEYOND_PX / 3 || Math.abs(before.bottom - bottom) > BEYOND_PX / 3 ? { top, bottom } : before,
+      );
     };
     measure();
     addEventListener("scroll", measure, { passive: true });

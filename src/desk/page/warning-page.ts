@@ -1,3 +1,5 @@
+import { actionWords } from "../views/action-words.ts";
+import type { OneWarning } from "../views/shapes.ts";
 import { ActionsPanel } from "./actions-panel.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { BearingCurve } from "./bearing-curve.ts";
@@ -9,8 +11,6 @@ import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
 import { chance, degrees, finely, miles, perMile } from "./units.ts";
 import { VehicleStrip } from "./vehicle-strip.ts";
-import { actionWords } from "../views/action-words.ts";
-import type { OneWarning } from "../views/shapes.ts";
 
 /** One warning: what to do, the evidence, what was done, and what can be done. */
 export function WarningPage({ id }: { id: string }): VNode {
@@ -38,7 +38,17 @@ export function WarningPage({ id }: { id: string }): VNode {
         {},
         at === null && h(ActionsPanel, { data, again }),
         h("section", { class: "sheet" }, h("h2", {}, "What was done"), h(Story, { data })),
-        h("section", { class: "sheet" }, h("h2", {}, "Why"), h("ul", { class: "plain" }, warning.reasons.map((reason) => h("li", {}, reason))), h(Chances, { data })),
+        h(
+          "section",
+          { class: "sheet" },
+          h("h2", {}, "Why"),
+          h(
+            "ul",
+            { class: "plain" },
+            warning.reasons.map((reason) => h("li", {}, reason)),
+          ),
+          h(Chances, { data }),
+        ),
       ),
     ),
     data.strip.length > 0 &&
@@ -67,23 +77,52 @@ function Heading({ data }: { data: OneWarning }): VNode {
       { class: "big-what" },
       h("h1", {}, row.train === null ? "Train without an id" : `Train ${row.train}`),
       h("p", { class: "place" }, warning.place),
-      h("p", { class: "quiet" }, `Read at ${store.siteName(row.site)} track ${row.track}, ${bothWords(row.timeMs, zone)}, ${agoWords(row.timeMs, now)}. `, h("b", {}, row.pending ? `${STATE_WORDS[row.state]} (being taken down)` : STATE_WORDS[row.state]), row.owner === null ? "; nobody has it." : `; ${row.owner} has it.`),
+      h(
+        "p",
+        { class: "quiet" },
+        `Read at ${store.siteName(row.site)} track ${row.track}, ${bothWords(row.timeMs, zone)}, ${agoWords(row.timeMs, now)}. `,
+        h("b", {}, row.pending ? `${STATE_WORDS[row.state]} (being taken down)` : STATE_WORDS[row.state]),
+        row.owner === null ? "; nobody has it." : `; ${row.owner} has it.`,
+      ),
     ),
     h(
       "dl",
       { class: "big-figures" },
-      h("div", {}, h("dt", {}, "Rise above ambient"), h("dd", {}, degrees(row.riseF, options.unit)), h("small", {}, `${perMile(row.slopeFPerMile, options.unit)}, limit ${degrees(row.limitF, options.unit)}`)),
+      h(
+        "div",
+        {},
+        h("dt", {}, "Rise above ambient"),
+        h("dd", {}, degrees(row.riseF, options.unit)),
+        h("small", {}, `${perMile(row.slopeFPerMile, options.unit)}, limit ${degrees(row.limitF, options.unit)}`),
+      ),
       h("div", {}, h("dt", {}, "Left to act"), h("dd", { class: "words" }, leftWords(row, now)), h("small", {}, crossingWords(row, now))),
     ),
-    h("div", { class: "advice" }, h("p", {}, h("strong", {}, "Advice "), warning.advice), h("p", { class: "caution" }, `${warning.caution} A reading may be too low.`)),
+    h(
+      "div",
+      { class: "advice" },
+      h("p", {}, h("strong", {}, "Advice "), warning.advice),
+      h("p", { class: "caution" }, `${warning.caution} A reading may be too low.`),
+    ),
   );
 }
 
 function Ahead({ data }: { data: OneWarning }): VNode {
   const { zone } = store;
   const places = [
-    ...data.setOuts.map((one) => ({ miles: one.miles, name: one.name, what: `set-out place, ${one.carLengths} car lengths${one.chosen ? ": the one advised" : ""}`, arrivesMs: one.arrivesMs, strong: one.chosen })),
-    ...data.sitesAhead.map((one) => ({ miles: one.miles, name: one.name, what: one.heard ? "site: heard there since" : "site", arrivesMs: one.arrivesMs, strong: false })),
+    ...data.setOuts.map((one) => ({
+      miles: one.miles,
+      name: one.name,
+      what: `set-out place, ${one.carLengths} car lengths${one.chosen ? ": the one advised" : ""}`,
+      arrivesMs: one.arrivesMs,
+      strong: one.chosen,
+    })),
+    ...data.sitesAhead.map((one) => ({
+      miles: one.miles,
+      name: one.name,
+      what: one.heard ? "site: heard there since" : "site",
+      arrivesMs: one.arrivesMs,
+      strong: false,
+    })),
   ].sort((a, b) => a.miles - b.miles);
   if (places.length === 0) return h("p", { class: "quiet" }, "Nothing is known ahead: the line ends, or the track is not told.");
   return h(
@@ -93,12 +132,30 @@ function Ahead({ data }: { data: OneWarning }): VNode {
       "table",
       {},
       h("caption", {}, "Ahead of the last reading; times if the train keeps the speed it was read at"),
-      h("thead", {}, h("tr", {}, h("th", { scope: "col", class: "n" }, "miles on"), h("th", { scope: "col" }, "place"), h("th", { scope: "col" }, "what"), h("th", { scope: "col" }, "there about"))),
+      h(
+        "thead",
+        {},
+        h(
+          "tr",
+          {},
+          h("th", { scope: "col", class: "n" }, "miles on"),
+          h("th", { scope: "col" }, "place"),
+          h("th", { scope: "col" }, "what"),
+          h("th", { scope: "col" }, "there about"),
+        ),
+      ),
       h(
         "tbody",
         {},
         places.map((one) =>
-          h("tr", { class: one.strong ? "strong" : "" }, h("td", { class: "n" }, miles(one.miles)), h("th", { scope: "row" }, one.name), h("td", {}, one.what), h("td", {}, one.arrivesMs === null ? "speed not known" : bothWords(one.arrivesMs, zone))),
+          h(
+            "tr",
+            { class: one.strong ? "strong" : "" },
+            h("td", { class: "n" }, miles(one.miles)),
+            h("th", { scope: "row" }, one.name),
+            h("td", {}, one.what),
+            h("td", {}, one.arrivesMs === null ? "speed not known" : bothWords(one.arrivesMs, zone)),
+          ),
         ),
       ),
     ),
@@ -118,7 +175,13 @@ function Readings({ data }: { data: OneWarning }): VNode {
       h(
         "thead",
         {},
-        h("tr", {}, ["mile", "site", "time", "axle", "as measured", "side’s median", "over its side", "scanner bias", "counts?"].map((name, i) => h("th", { scope: "col", class: [0, 3, 4, 5, 6, 7].includes(i) ? "n" : "" }, name))),
+        h(
+          "tr",
+          {},
+          ["mile", "site", "time", "axle", "as measured", "side’s median", "over its side", "scanner bias", "counts?"].map((name, i) =>
+            h("th", { scope: "col", class: [0, 3, 4, 5, 6, 7].includes(i) ? "n" : "" }, name),
+          ),
+        ),
       ),
       h(
         "tbody",
@@ -153,11 +216,24 @@ function Story({ data }: { data: OneWarning }): VNode {
     if (what === before) continue;
     before = what;
     const rise = version.riseF === null ? "not measured" : degrees(version.riseF, store.options.unit);
-    lines.push({ timeMs: version.timeMs, node: h("span", {}, h(LevelWord, { level: version.level }), ` ${STATE_WORDS[version.state]}; ${rise} at ${store.siteName(version.site)}${version.correction ? ", after a late pass" : ""}`) });
+    lines.push({
+      timeMs: version.timeMs,
+      node: h(
+        "span",
+        {},
+        h(LevelWord, { level: version.level }),
+        ` ${STATE_WORDS[version.state]}; ${rise} at ${store.siteName(version.site)}${version.correction ? ", after a late pass" : ""}`,
+      ),
+    });
   }
-  for (const { action } of data.actions) lines.push({ timeMs: Date.parse(action.time), node: h("span", {}, h("b", {}, action.by), `: ${actionWords(action)}`) });
+  for (const { action } of data.actions)
+    lines.push({ timeMs: Date.parse(action.time), node: h("span", {}, h("b", {}, action.by), `: ${actionWords(action)}`) });
   lines.sort((a, b) => b.timeMs - a.timeMs);
-  return h("ol", { class: "story" }, lines.map(({ timeMs, node }) => h("li", {}, h("time", { title: fullWords(timeMs, zone) }, clockWords(timeMs, zone)), node)));
+  return h(
+    "ol",
+    { class: "story" },
+    lines.map(({ timeMs, node }) => h("li", {}, h("time", { title: fullWords(timeMs, zone) }, clockWords(timeMs, zone)), node)),
+  );
 }
 
 function Chances({ data }: { data: OneWarning }): VNode {
@@ -170,5 +246,14 @@ function Chances({ data }: { data: OneWarning }): VNode {
     ["wandering or easing by itself", chances.wandering],
     ["ordinary", chances.healthy],
   ];
-  return h("table", { class: "narrow" }, h("caption", {}, "Chances, as the engine reckons them"), h("tbody", {}, rows.map(([words, value]) => h("tr", {}, h("th", { scope: "row" }, words), h("td", { class: "n" }, chance(value))))));
+  return h(
+    "table",
+    { class: "narrow" },
+    h("caption", {}, "Chances, as the engine reckons them"),
+    h(
+      "tbody",
+      {},
+      rows.map(([words, value]) => h("tr", {}, h("th", { scope: "row" }, words), h("td", { class: "n" }, chance(value)))),
+    ),
+  );
 }

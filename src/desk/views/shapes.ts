@@ -258,7 +258,12 @@ const condition = z.object({
   words: z.string(),
   advice: z.string(),
   evidence: z.array(z.string()),
+  alarm: z.nullable(z.string()).meta({ description: "Alarm state in the words of IEC 62682." }),
+  by: z.nullable(z.string()),
+  reason: z.nullable(z.string()),
+  untilMs: z.nullable(ms),
 });
+const answer = z.nullable(z.object({ timeMs: ms, riseF: z.nullable(z.number()), announced: z.nullable(z.boolean()), verdict: z.string() }));
 export const testRun = z.object({
   id: z.string(),
   site: z.string(),
@@ -268,10 +273,24 @@ export const testRun = z.object({
   begunMs: ms,
   endedMs: z.nullable(ms),
   expects: z.array(z.string()),
-  missing: z.array(z.string()),
-  passed: z.nullable(z.boolean()),
-  seen: z.array(z.object({ device: z.string(), timeMs: ms, value: z.nullable(z.number()), announced: z.nullable(z.boolean()) })),
-  words: z.array(z.string()).meta({ description: "The engine's own record of the test, line by line." }),
+  devices: z.array(
+    z.object({
+      device: z.string(),
+      verdict: z.enum(["answered", "missing", "wrong-side", "too-low", "not-announced"]),
+      asFound: answer,
+      asLeft: answer,
+      answers: z.int(),
+      words: z.string(),
+    }),
+  ),
+  trains: z.int().meta({ description: "Real trains that went through meanwhile; they answer for nothing." }),
+  result: z.nullable(z.enum(["passed", "failed"])).meta({ description: "Of the engine's record; null: not closed yet." }),
+  closed: z.nullable(z.string()),
+  checks: z.array(z.object({ check: z.string(), verdict: z.string(), words: z.string() })),
+  conditionsAsFound: z.array(z.string()),
+  conditionsAsLeft: z.array(z.string()),
+  words: z.nullable(z.string()),
+  caution: z.string(),
 });
 export type TestRunView = z.infer<typeof testRun>;
 

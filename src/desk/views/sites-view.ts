@@ -1,16 +1,16 @@
 import type { Calibration } from "../../bearing/calibration.ts";
 import type { Railroad } from "../../line/railroad.ts";
 import type { SiteCondition } from "../../site/condition.ts";
+import { type DeviceAnswer, TEST_CAUTION } from "../../site/functional-test.ts";
 import type { DeskState } from "../board/desk-state.ts";
-import type { SiteState, Sites, TestRun } from "../board/sites.ts";
+import type { SiteState, Sites } from "../board/sites.ts";
+import type { TestRun, Tests } from "../board/tests.ts";
 import type { ClockView } from "./clock-view.ts";
 import type { SitesView, TestRunView } from "./shapes.ts";
 
 /** Closed conditions listed of one site, and tests listed. */
 const PAST_CONDITIONS = 8;
 const MOST_TESTS = 60;
-/** Lines shown of the engine's record of a test. */
-const MOST_LINES = 60;
 
 /** Every site: what is the matter, when it was last heard, its scanners' bias, its tests. Those that need somebody come first. */
 export function sitesView(state: DeskState, railroad: Railroad, clock: ClockView): SitesView {
@@ -25,11 +25,12 @@ export function sitesView(state: DeskState, railroad: Railroad, clock: ClockView
 }
 
 export function testsView(state: DeskState, railroad: Railroad): TestRunView[] {
-  return state.sites
-    .testList()
+  const { tests } = state.sites;
+  return tests
+    .all()
     .sort((a, b) => b.begunMs - a.begunMs)
     .slice(0, MOST_TESTS)
-    .map((run) => testView(railroad, run));
+    .map((run) => testView(railroad, tests, run));
 }
 
 function siteView(sites: Sites, railroad: Railroad, one: SiteState): SitesView["sites"] {
@@ -37,7 +38,7 @@ function siteView(sites: Sites, railroad: Railroad, one: SiteState): SitesView["
   if (site === undefined) return [];
   const all = sites.conditionList(true).filter((condition) => condition.site === site.id);
   const open = all.filter((condition) => condition.state === "raised");
-  const tests = sites.testList().filter((run) => run.site === site.id && run.endedMs !== null);
+  const tests = sites.tests.all().filter((run) => run.site === site.id && run.endedMs !== null);
   return [
     {
       site: site.id,
@@ -60,7 +61,7 @@ function siteView(sites: Sites, railroad: Railroad, one: SiteState): SitesView["
       faults: sites.openFaults(site.id).map(({ device, fault, time }) => ({ device, fault, sinceMs: Date.parse(time) })),
       biases: sites.calibrationsOf(site.id).map(biasView),
       lastTestMs: tests.length === 0 ? null : Math.max(...tests.map((run) => run.endedMs ?? 0)),
-      testDue: open.find((condition) => (condition.kind as string) === "test-due")?.words ?? null,
+      testDue: open.find((condition) => condition.kind === "test-due")?.words ?? null,
     },
   ];
 }
@@ -73,7 +74,7 @@ function standingOf(one: SiteState, open: readonly SiteCondition[]): SitesView["
 }
 
 export function conditionView(condition: SiteCondition): SitesView["sites"][number]["conditions"][number] {
-  const { id, version, site, device, kind, state, raisedAt, time, words, advice, evidence } = condition;
+  const { id, version, site, device, kind, state, raisedAt, time, words, advice, evidence, alarm, by, reason, until } = condition;
   return {
     id,
     version,
@@ -86,6 +87,10 @@ export function conditionView(condition: SiteCondition): SitesView["sites"][numb
     words,
     advice,
     evidence: [...evidence],
+    alarm: alarm ?? null,
+    by: by ?? null,
+    reason: reason ?? null,
+    untilMs: until === undefined ? null : Date.parse(until),
   };
 }
 
@@ -100,15 +105,31 @@ function biasView(kept: readonly Calibration[]): SitesView["sites"][number]["bia
   };
 }
 
-export function testView(railroad: Railroad, run: TestRun): TestRunView {
-  const { record, ...shown } = run;
-  return { ...shown, name: railroad.sites.get(run.site)?.name ?? run.site, words: record === null ? [] : recordLines(record) };
+function testView(railroad: Railroad, tests: Tests, run: TestRun): TestRunView {
+  const { id, site, track, tester, begunMs, endedMs, expects, trains, record } = run;
+  return {
+    id,
+    site,
+    name: railroad.sites.get(site)?.name ?? site,
+    track,
+    tester,
+    begunMs,
+    endedMs,
+    expects,
+    devices: tests.proofs(run).map((proof) => ({ ...proof, asFound: answerView(proof.asFound), asLeft: answerView(proof.asLeft) })),
+    trains: record?.trains.length ?? trains.length,
+    result: record?.result ?? null,
+    closed: record?.closed ?? null,
+    checks: record?.checks ?? [],
+    conditionsAsFound: record?.conditionsAsFound ?? [],
+    conditionsAsLeft: record?.conditionsAsLeft ?? [],
+    words: record?.words ?? null,
+    caution: record?.caution ?? TEST_CAUTION,
+  };
 }
 
-/** The engine's record as lines, whatever it holds: the printed record leaves nothing out. */
-function recordLines(record: Readonly<Record<string, unknown>>): string[] {
-  return Object.entries(record)
-    .filter(([, value]) => value !== null && value !== undefined)
-    .map(([name, value]) => `${name}: ${typeof value === "object" ? JSON.stringify(value) : String(value)}`)
-    .slice(0, MOST_LINES);
+function answerView(answer: DeviceAnswer | null): TestRunView["devices"][number]["asFound"] {
+  if (answer === null) return null;
+  const { time, riseF, announced, verdict } = answer;
+  return { timeMs: Date.parse(time), riseF, announced, verdict };
 }
