@@ -3,7 +3,7 @@ import { mkdtemp, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { setTimeout as sleep } from "node:timers/promises";
-import { Kafka, logLevel } from "kafkajs";
+import { Cluster } from "../../src/log/kafka/cluster.ts";
 import { kafkaConfig } from "../../src/log/kafka/kafka-config.ts";
 import { KafkaLog } from "../../src/log/kafka/kafka-log.ts";
 import { type KafkaSettings, positionsGroup } from "../../src/log/kafka/settings.ts";
@@ -47,6 +47,8 @@ const SESSION_MS = SESSION_S * 1_000;
 const BROKER_EVERY = 10;
 /** Between two faults: time enough for a take-over to be under way, often not for it to be done. */
 const MOST_PAUSE_MS = 3_000;
+/** So that the feed lasts about as long as the faults do. */
+const FEED_MS_A_FAULT = 2_500;
 const BROKER_AWAY_MS = 2_000;
 const CATCH_UP_MS = 180_000;
 const SETTLED_MS = 4_000;
@@ -70,7 +72,7 @@ export async function chaosRun(broker: Broker, { seed, faults, fromHour, hours, 
   try {
     const feed = await recordedStretch(fromHour, hours, partitionsOf(PARTITIONS));
     let sent = false;
-    const sending = sendOver(log, feed, faults * MOST_PAUSE_MS * 0.7, () => true).then(() => {
+    const sending = sendOver(log, feed, faults * FEED_MS_A_FAULT, () => true).then(() => {
       sent = true;
     });
     const counted = await strike(fleet, broker, plan(seed, faults, broker.kill !== undefined), () => sent, say);
@@ -150,15 +152,15 @@ async function strike(
 
 /** Until every input partition is committed to its end; of `passes`, which ends in markers, until nothing moves any more. */
 async function caughtUp(log: Log, settings: KafkaSettings): Promise<void> {
-  const admin = new Kafka({ brokers: [...settings.brokers], logLevel: logLevel.NOTHING }).admin();
-  await admin.connect();
+  const cluster = new Cluster(settings, silentLogger());
   const deadlineMs = performance.now() + CATCH_UP_MS;
   let before = "";
   let sinceMs = performance.now();
   for (;;) {
     const positions = new Map<string, number>();
     for (const stage of ["assemble", "follow"]) {
-      for (const { topic, partitions } of await admin.fetchOffsets({ groupId: positionsGroup(settings, stage) })) {
+      const asked = { groupId: positionsGroup(settings, stage) };
+      for (const { topic, partitions } of await cluster.ask("positions", (admin) => admin.fetchOffsets(asked))) {
         for (const { partition, offset } of partitions) positions.set(`${topic}/${partition}`, Number(offset));
       }
     }
@@ -176,5 +178,5 @@ async function caughtUp(log: Log, settings: KafkaSettings): Promise<void> {
     if (performance.now() > deadlineMs) throw new Error(`not caught up within ${CATCH_UP_MS} ms: ${behind || "positions still move"}`);
     await sleep(250);
   }
-  await admin.disconnect();
+  await cluster.close();
 }
