@@ -103,6 +103,8 @@ function SiteCard({ site, isOpen }: { site: Site; isOpen: boolean }): VNode {
           ` since ${bothWords(one.raisedMs, store.zone)}. ${one.words}`,
         ),
         h("p", { class: "do" }, one.advice),
+        one.alarm !== null && h("p", { class: "quiet" }, alarmWords(one)),
+        h(ConditionActions, { site: site.site, condition: one }),
       ),
     ),
     site.faults.map((one) =>
