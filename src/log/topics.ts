@@ -1,6 +1,7 @@
 import type * as z from "zod";
 import { inbound } from "../feed/decode.ts";
 import { calibration } from "../feed/outbound/calibrations.ts";
+import { functionalTestRecord } from "../feed/outbound/functional-tests.ts";
 import { pass } from "../feed/outbound/passes.ts";
 import { rejected } from "../feed/outbound/rejected.ts";
 import { siteCondition } from "../feed/outbound/site-conditions.ts";
@@ -140,7 +141,7 @@ export const TOPICS: readonly TopicDefinition[] = [
     partitions: 1,
     retentionMs: THIRTEEN_MONTHS_MS,
     minInsyncReplicas: MIN_INSYNC_REPLICAS,
-    records: {},
+    records: { "functional-test-record": functionalTestRecord },
   },
   {
     name: "rejected",

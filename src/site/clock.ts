@@ -8,6 +8,13 @@ interface Sample {
   offMs: number;
 }
 
+/** A word of a site whose time is held against what comes next: it must lie between what came before it and after it. */
+interface Heard {
+  site: string;
+  ms: number;
+  lowMs: number;
+}
+
 export interface ClockState {
   samples: Sample[];
   /** A level an hour, to tell a drift from a jump. */
@@ -24,6 +31,8 @@ const MINUTE_MS = 60_000;
 const HOUR_MS = 3_600_000;
 const RUNNING_KEPT = 8;
 const RUNNING_ENOUGH = 3;
+/** Words of one site before another one is heard. */
+const MOST_PENDING = 20;
 
 /**
  * A site's time against ours (ticks, else the other sites): a steady offset, a jump or a drift of its clock, or a site whose
@@ -33,6 +42,7 @@ const RUNNING_ENOUGH = 3;
 export class Clocks {
   private readonly context: WatchContext;
   private readonly states = new Map<string, ClockState>();
+  private pending: Heard[] = [];
 
   constructor(context: WatchContext) {
     this.context = context;
@@ -41,9 +51,19 @@ export class Clocks {
 
   /** A record with the site's own time has come at `nowMs`. */
   heard(site: string, ms: number, nowMs: number): void {
-    const state = this.states.get(site);
-    if (state === undefined || !Number.isFinite(nowMs) || !Number.isFinite(ms)) return;
-    const offMs = ms - nowMs;
+    if (!Number.isFinite(nowMs) || !Number.isFinite(ms)) return;
+    if (this.pending.some((one) => one.site !== site)) {
+      for (const one of this.pending) if (one.site !== site) this.sample(one, nowMs);
+      this.pending = this.pending.filter((one) => one.site === site);
+    }
+    if (!this.states.has(site) || this.pending.length >= MOST_PENDING) return;
+    this.pending.push({ site, ms, lowMs: nowMs });
+  }
+
+  /** Our own time comes in steps, from one record to the next: what lies inside a step is not off. */
+  private sample({ site, ms, lowMs }: Heard, nowMs: number): void {
+    const state = this.states.get(site)!;
+    const offMs = ms < lowMs ? ms - lowMs : Math.max(0, ms - nowMs);
     state.samples.push({ nowMs, offMs });
     if (state.samples.length > CLOCK_SAMPLES) state.samples.shift();
     const last = state.levels.at(-1);
@@ -155,6 +175,7 @@ export class Clocks {
   }
 
   restore(states: Record<string, ClockState>): void {
+    this.pending = [];
     for (const [site, state] of Object.entries(states)) if (this.states.has(site)) this.states.set(site, structuredClone(state));
   }
 }

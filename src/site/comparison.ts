@@ -59,9 +59,11 @@ function compare(leg: Leg, one: Leg, two: Leg, isBetween: boolean, isWell: (leg:
   const rail = (own: 0 | 1): RailComparison => {
     const other = (1 - own) as 0 | 1;
     const sides = off[own].map((value, k) => value - off[other][k]!);
+    const measuredF = rawF(leg, own);
+    // A train that has just set out is cold at its first site, on both sides alike: then the other rail says what to expect.
     return {
-      measuredF: rawF(leg, own),
-      expectedF: Math.min(...expected[own]),
+      measuredF,
+      expectedF: Math.min(...expected[own], isBetween ? Number.POSITIVE_INFINITY : rawF(leg, other)),
       aloneF: agreed([...off[own], ...sides]),
       spread: agreed(spreads[own]),
     };

@@ -226,8 +226,11 @@ export class ConditionBook {
   adopt(condition: SiteCondition): void {
     const key = keyOf(condition.site, condition.device, condition.kind);
     const known = this.open.get(key)?.condition;
-    if (known !== undefined && (known.raisedAt > condition.raisedAt || (known.id === condition.id && known.version >= condition.version)))
-      return;
+    // One that is over stays to be answered, whatever was raised about the same device since.
+    const isOver = condition.state === "cleared" && known?.id !== condition.id;
+    if (!isOver && known !== undefined) {
+      if (known.raisedAt > condition.raisedAt || (known.id === condition.id && known.version >= condition.version)) return;
+    }
     if (condition.state === "cleared") {
       if (known?.id === condition.id) this.open.delete(key);
       if (condition.alarm === "returned-unacknowledged") this.keepReturned(condition);

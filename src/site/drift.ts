@@ -4,21 +4,30 @@ import { accumulate, emptyCusum } from "./cusum.ts";
 import type { ScannerLife } from "./scanner-life.ts";
 import { judgeSun, warmSpellOver } from "./sun.ts";
 import type { WatchContext } from "./watch-context.ts";
-import { DECISION_SDS, DRIFT_CLEAR_SHARE, MOST_OF_DECISION, SIDE_SD_F, SUDDEN_MS, SUN_MOST_F } from "./watch-numbers.ts";
+import {
+  BIASES_IN_A_ROW,
+  DECISION_SDS,
+  DRIFT_ALLOWANCE_SHARE,
+  DRIFT_CLEAR_SHARE,
+  MOST_OF_DECISION,
+  SIDE_SD_F,
+  SUDDEN_MS,
+  SUN_MOST_F,
+} from "./watch-numbers.ts";
 
 const RAILS = ["left", "right"] as const;
 const HOUR_MS = 3_600_000;
 
 /**
- * One scanner reading off against its neighbours, up or down: two cumulative sums over the deviation, allowance half of what
- * the railroad calls a drift. A warm side may be the sun, which goes by itself. Answers true when a sudden one was raised.
+ * One scanner reading off against its neighbours, up or down: two cumulative sums over the deviation, allowance a share of
+ * what the railroad calls a drift. A warm side may be the sun, which goes by itself. Answers true when a sudden one was raised.
  */
 export function judgeDrift(context: WatchContext, comparison: Comparison, rail: 0 | 1, life: ScannerLife, isExplained: boolean): boolean {
   const { leg, rails } = comparison;
   const { pass } = leg;
   const { driftF, sunLongestHours } = context.rulesAt(pass.endedMs).scanner;
   const { aloneF } = rails[rail];
-  const step = (off: number) => Math.min((off - driftF / 2) / SIDE_SD_F, MOST_OF_DECISION * DECISION_SDS);
+  const step = (off: number) => Math.min((off - DRIFT_ALLOWANCE_SHARE * driftF) / SIDE_SD_F, MOST_OF_DECISION * DECISION_SDS);
   const isUp = accumulate(life.up, step(aloneF), DECISION_SDS, pass.endedMs);
   const isDown = accumulate(life.down, step(-aloneF), DECISION_SDS, pass.endedMs);
   if (isExplained) {
@@ -31,7 +40,8 @@ export function judgeDrift(context: WatchContext, comparison: Comparison, rail: 
   const isSun = isUp && lastsHours < sunLongestHours && aloneF < SUN_MOST_F && !context.book.isOpen(pass.site, device, "drift");
   if (isSun) judgeSun(context, pass, rail, life);
   else if (life.up.sum === 0) warmSpellOver(context, pass, rail, life);
-  const isOff = (isUp && !isSun) || isDown;
+  const isFar = Math.abs(life.offF ?? 0) >= DRIFT_ALLOWANCE_SHARE * driftF;
+  const isOff = isFar && ((isUp && !isSun) || isDown);
   if (isOff) {
     const isNew = !context.book.isOpen(pass.site, device, "drift");
     life.driftBy.readings = true;
@@ -70,7 +80,7 @@ function raise(context: WatchContext, { leg, rails }: Comparison, rail: 0 | 1, l
 
 const ADVICE = "It is taken out of the levelled readings; the site's own alarm still works on the raw ones. Have the scanner calibrated.";
 
-/** A scanner's learned bias: told when it is large for sure. A warm side is waited for as long as the sun may last. */
+/** A scanner's learned bias: told when it is large for sure, hour after hour. A warm side is waited for as long as the sun may last. */
 export function judgeBias(context: WatchContext, record: Calibration, life: ScannerLife): void {
   const { site, track, rail, biasF, sdF, trains } = record;
   const atMs = Date.parse(record.time);
@@ -84,6 +94,8 @@ export function judgeBias(context: WatchContext, record: Calibration, life: Scan
     return;
   }
   life.biasedSinceMs ??= atMs;
+  const inARow = life.biases.filter(([ms, one]) => ms >= life.biasedSinceMs! && Math.sign(one) === Math.sign(biasF)).length;
+  if (inARow < BIASES_IN_A_ROW) return;
   if (biasF > 0 && size < SUN_MOST_F && atMs - life.biasedSinceMs < sunLongestHours * HOUR_MS) return;
   life.driftBy.bias = true;
   context.book.raise({

@@ -57,6 +57,8 @@ export const MOST_KEPT_PASSES = 6;
 export const MOST_WAITING = 500;
 const WAIT_MS = 3_600_000;
 const MINUTE_MS = 60_000;
+/** A site's own limit and what it sends may differ by rounding, °F. */
+const OWED_SLACK_F = 2;
 const CREW_MUST_KNOW: readonly Equipment["kind"][] = ["hot-bearing", "dragging", "high", "wide"];
 
 interface Waiting {
@@ -167,7 +169,7 @@ export class EquipmentReports {
 
   /** A reading at the limit: the site must tell the desk of it. */
   private owe(pass: Pass): void {
-    const limit = this.limitF(pass.site, pass.endedMs);
+    const limit = this.limitF(pass.site, pass.endedMs) + OWED_SLACK_F;
     for (const rail of [0, 1] as const) {
       const column = pass.bearingRiseF[rail];
       for (let row = 0; row < column.length; row++) {

@@ -97,7 +97,7 @@ export class ScaleWatch {
     let sign = 0;
     for (const [neighbour, scales] of all) {
       const { mean, error } = meanOf(scales);
-      const own = mean - this.ownOf(neighbour, site);
+      const own = mean + this.ownOf(neighbour, site);
       if (Math.abs(own) < SCALE_ERRORS * error || (sign !== 0 && Math.sign(own) !== sign)) return 0;
       sign = Math.sign(own);
       least = Math.min(least, Math.abs(own));

@@ -2,10 +2,15 @@ import type { Comparison } from "./comparison.ts";
 import { accumulate } from "./cusum.ts";
 import type { PairLife, ScannerLife } from "./scanner-life.ts";
 import type { WatchContext } from "./watch-context.ts";
-import { DECISION_NATS, DECISION_SDS, DRIFT_CLEAR_SHARE, MOST_OF_DECISION, SUDDEN_MS, TRAIN_SD_F } from "./watch-numbers.ts";
-
-/** Of what the railroad calls a drift, both rails together must be off by more: a train's own warmth changes from site to site. Assumption. */
-const BOTH_ALLOWANCE_SHARE = 0.67;
+import {
+  DECISION_NATS,
+  DECISION_SDS,
+  DRIFT_ALLOWANCE_SHARE,
+  DRIFT_CLEAR_SHARE,
+  MOST_OF_DECISION,
+  SUDDEN_MS,
+  TRAIN_SD_F,
+} from "./watch-numbers.ts";
 
 /**
  * Both scanners of a track off alike: suddenly low in frost is snow or ice; anything else is a drift of both. Answers whether
@@ -22,10 +27,11 @@ export function judgeSnow(
   const { driftF, snowBelowF } = context.rulesAt(endedMs).scanner;
   const isFrost = pass.ambientF <= snowBelowF;
   if (!Number.isFinite(bothF)) return context.book.isOpen(site, track, "snow");
-  const step = (off: number) => Math.min((off - BOTH_ALLOWANCE_SHARE * driftF) / TRAIN_SD_F, MOST_OF_DECISION * DECISION_SDS);
-  const isUp = accumulate(pair.up, step(bothF), DECISION_SDS, endedMs);
-  const isDown = accumulate(pair.down, step(-bothF), DECISION_SDS, endedMs);
-  const coldBoth = lives.every((life) => life.cold.sum >= DECISION_NATS / 2);
+  const step = (off: number) => Math.min((off - DRIFT_ALLOWANCE_SHARE * driftF) / TRAIN_SD_F, MOST_OF_DECISION * DECISION_SDS);
+  const isFar = Math.abs(pair.offF ?? 0) >= DRIFT_ALLOWANCE_SHARE * driftF;
+  const isUp = accumulate(pair.up, step(bothF), DECISION_SDS, endedMs) && isFar;
+  const isDown = accumulate(pair.down, step(-bothF), DECISION_SDS, endedMs) && isFar;
+  const coldBoth = lives.every((life) => life.cold.sum >= DECISION_NATS);
   const isSudden = endedMs - (pair.down.sinceMs ?? endedMs) <= SUDDEN_MS;
   const isOpen = context.book.isOpen(site, track, "snow");
   if ((isDown || coldBoth) && isFrost && (isSudden || isOpen)) {

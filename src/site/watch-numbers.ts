@@ -33,6 +33,10 @@ export const DECISION_NATS = Math.log(FALSE_ALARM_PASSES);
 /** Differences of a train's side between two sites: scatter of the difference of its two sides, and of both sides together, °F. */
 export const SIDE_SD_F = 3;
 export const TRAIN_SD_F = 5;
+/** Share of what the railroad calls a drift that the sums allow for; also what the averaged deviation must have come to. */
+export const DRIFT_ALLOWANCE_SHARE = 0.67;
+/** Learned biases in a row, one an hour with trains, that must say the same: one hour of few trains is no drift. */
+export const BIASES_IN_A_ROW = 4;
 /** Decision interval of the sums over °F, in standard deviations; with an allowance of two or more the average run length is over 10^9. */
 export const DECISION_SDS = 4;
 /** No single train decides: one pass adds at most this share of the decision interval. */
