@@ -67,7 +67,7 @@ export async function chaosRun(broker: Broker, { seed, faults, fromHour, hours, 
   await lookAtTopics(config, silentLogger(), true);
   const settings: KafkaSettings = { brokers, application, topicPrefix, sessionTimeoutMs: SESSION_MS * 2 };
   const log = new KafkaLog(settings, silentLogger());
-  const folder = await mkdtemp(join(tmpdir(), "chaos-"));
+  const folder = await mkdtemp(join(process.env["CHAOS_FOLDER"] ?? tmpdir(), "chaos-"));
   const fleet = startFleet({ folder, brokers, application, topicPrefix, processes: PROCESSES, sessionTimeoutSeconds: SESSION_S });
   try {
     const feed = await recordedStretch(fromHour, hours, partitionsOf(PARTITIONS));
@@ -87,12 +87,12 @@ export async function chaosRun(broker: Broker, { seed, faults, fromHour, hours, 
     const commits = await committedPositions(brokers, application);
     const falling = notRising(commits);
     if (falling !== null) verdict.wrong.push(falling);
-    if (verdict.wrong.length > 0) for (const berth of fleet) say(`${berth.name}:\n${berth.lines().slice(-60).join("\n")}`);
     return { ...verdict, faults: counted, starts, commits: commits.length, caughtUpMs };
   } finally {
     await Promise.all(fleet.map((berth) => berth.close()));
     await log.close();
-    await rm(folder, { recursive: true, force: true });
+    // What the processes wrote is kept when CHAOS_FOLDER says where.
+    if (process.env["CHAOS_FOLDER"] === undefined) await rm(folder, { recursive: true, force: true });
   }
 }
 
