@@ -128,7 +128,8 @@ export class Calibrator {
     const usable = (rail: 0 | 1): boolean =>
       pass.axles >= FEWEST_BEARINGS &&
       Number.isFinite(levels.medianF[rail]) &&
-      !countsLess(levels.doubts[rail].filter((word) => word !== "scanner-low" && word !== "scanner-flat"));
+      // A side that only reads low is a bias to be learned; one that also shows none of the heat sees nothing, and teaches nothing.
+      !countsLess(levels.doubts[rail].filter((word) => word !== "scanner-low"));
     return [usable(0) ? this.#indexOf(pass.site, pass.track, "left") : -1, usable(1) ? this.#indexOf(pass.site, pass.track, "right") : -1];
   }
 

@@ -1,5 +1,5 @@
 import type { ModelNumbers } from "./model-numbers.ts";
-import { chanceOver, type Rise } from "./rising.ts";
+import { chanceOfGoingOn, type Rise } from "./rising.ts";
 
 /** Distances at which the chance of having crossed is worked out, miles from now; between them it is taken as straight. */
 const MILES = [0, 1, 2, 3.5, 5, 7, 9, 11.5, 14, 17, 20, 24, 28, 33, 39, 46, 55, 66, 80, 100, 130, 170, 230, 300, 400] as const;
@@ -28,7 +28,8 @@ export function crossingOf(
     const weight = rise.logWeight[cell]!;
     if (weight < LEAST_SHARE * share) continue;
     counted += weight;
-    for (let i = 0; i < MILES.length; i++) crossed[i] = crossed[i]! + weight * chanceOver(rise, cell, MILES[i]!, limitExcessF, numbers);
+    for (let i = 0; i < MILES.length; i++)
+      crossed[i] = crossed[i]! + weight * chanceOfGoingOn(rise, cell, MILES[i]!, limitExcessF, numbers);
   }
   let highest = 0;
   for (let i = 0; i < MILES.length; i++) {

@@ -2,6 +2,7 @@ import type { ByRail, Pass } from "../pass/pass.ts";
 import type { Biases } from "./biases.ts";
 import type { Levels } from "./levels.ts";
 import { middle } from "./middle.ts";
+import { MODEL_NUMBERS } from "./model-numbers.ts";
 import { MAD_TO_SD } from "./robust.ts";
 
 /** A pass holds at most 2,000 axles (feed contract); both rails together fill one scratch column. */
@@ -21,8 +22,12 @@ const SIDE_DIFFERENCE_SDS = 4;
 /** A side this cold while the other is warm: the scanner hardly sees the bearings (assumption). */
 const COLD_SIDE_F = 5;
 const WARM_SIDE_F = 18;
-/** A scanner with less than this share of the other side's spread sees little (assumption). */
-const FLAT_SHARE = 0.33;
+/**
+ * A scanner that sees little of the heat: what its side spreads beyond a scanner's own noise is under this share of the other side's,
+ * and that is worth comparing (assumption; a bias moves the median, never the spread).
+ */
+const FLAT_SHARE = 0.4;
+const HEAT_SPREAD_F = 3.5;
 /** More missing readings than this: the scanner is not whole (assumption). */
 const MISSING_SHARE = 0.2;
 /** Readings this many spreads below their side are under-reads: an ordinary bearing is there once in 30,000 (normal distribution). */
@@ -150,6 +155,12 @@ function lowShare(excess: Float32Array, rows: number, below: number, count: numb
   return low / count;
 }
 
+/** What a side spreads beyond the noise of its scanner, °F. */
+function heatSpread(spreadF: number): number {
+  const { scannerNoiseF } = MODEL_NUMBERS;
+  return Math.sqrt(Math.max(0, spreadF * spreadF - scannerNoiseF * scannerNoiseF));
+}
+
 function doubt(pass: Pass, levels: Levels, missing: ByRail<number>): void {
   const { medianF, spreadF, biasSdF, doubts } = levels;
   for (const rail of [0, 1] as const) {
@@ -161,7 +172,8 @@ function doubt(pass: Pass, levels: Levels, missing: ByRail<number>): void {
     if (pass.flags.includes("power")) words.push("power");
     if (pass.flags.includes("units-doubted")) words.push("units-doubted");
     if (medianF[rail] < COLD_SIDE_F && medianF[other] > WARM_SIDE_F) words.push("scanner-low");
-    else if (spreadF[rail] < FLAT_SHARE * spreadF[other]) words.push("scanner-flat");
+    const heat = heatSpread(spreadF[other]);
+    if (heat > HEAT_SPREAD_F && heatSpread(spreadF[rail]) < FLAT_SHARE * heat) words.push("scanner-flat");
   }
   const difference = medianF[0] - medianF[1];
   const bound = Math.max(SIDE_DIFFERENCE_F, SIDE_DIFFERENCE_SDS * Math.hypot(biasSdF[0], biasSdF[1]));

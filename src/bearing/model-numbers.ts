@@ -64,8 +64,11 @@ export interface ModelNumbers {
   /** How far a true rise strays from its shape, share of the rise; and how far the heat still to come strays, share of it. Assumption. */
   shapeError: number;
   futureError: number;
-  /** Share of the heat still to come by its shape that comes on average: some rises stall on the way. Assumption. */
+  /** Share of the heat still to come by its shape that comes on average while it goes on. Assumption. */
   futureShare: number;
+  /** Some rises stall: chance before the sites ahead, and miles from which one is old enough to. Assumption. */
+  stallChance: number;
+  youngMiles: number;
   /** How a rise bends: its slope wanders by this share of the curve's mean slope and so many °F a mile, with this memory. Assumption. */
   bendShare: number;
   bendFPerMile: number;
@@ -92,23 +95,23 @@ export interface ModelNumbers {
 
 export const MODEL_NUMBERS: ModelNumbers = {
   noiseShareOfSpread: 0.84,
-  levelShareOfSpread: 0.51,
+  levelShareOfSpread: 0.6,
   noiseFloorF: 3,
   noiseShareOfExcess: 0.07,
-  underReadChance: 0.06,
+  underReadChance: 0.033,
   underReadMaxF: 85,
   doubtedUnderReadChance: 0.2,
   doubtedNoiseFactor: 1.8,
   overReadChance: 1.1e-6,
   overReadMaxF: 150,
 
-  steadyShare: 0.02,
+  steadyShare: 0.017,
   steadyMeanF: 30,
   steadyWithTrain: 0.8,
   scannerNoiseF: 3.5,
   warmthError: 0.015,
   warmingShare: 0.9,
-  steadySdF: 9,
+  steadySdF: 12,
   wanderingShare: 9.5e-5,
   wanderings: [
     [0.5, 12, 15],
@@ -121,7 +124,7 @@ export const MODEL_NUMBERS: ModelNumbers = {
   rollOverUpMiles: 35,
   rollOverHalfMiles: 15,
 
-  onsetPerMile: 1.5e-5,
+  onsetPerMile: 1.8e-5,
   onsetBeforeFirstMiles: 100,
   onsetBeforeFirstWeight: 1.4,
   milesToLimitLow: 9.6,
@@ -134,15 +137,17 @@ export const MODEL_NUMBERS: ModelNumbers = {
     [0.25, 0.15, 1.5],
     [0.2, 0.1, 2.5],
   ],
-  shapeError: 0.2,
-  futureError: 0.25,
-  futureShare: 0.9,
-  bendShare: 1.2,
-  bendFPerMile: 0.3,
-  bendMiles: 35,
-  cooledError: 0.4,
+  shapeError: 0.25,
+  futureError: 0.5,
+  futureShare: 1.2,
+  stallChance: 0.5,
+  youngMiles: 25,
+  bendShare: 1.35,
+  bendFPerMile: 0.5,
+  bendMiles: 52,
+  cooledError: 0.5,
 
-  limitSdF: 10,
+  limitSdF: 7,
   certainFrom: 0.5,
   certainShare: 0.35,
 

@@ -167,8 +167,8 @@ function tell(
   const nextButOne = Math.max(next, milesTo(ahead[1]));
   const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers) : null;
   const now = present(plain);
-  const reached = sight.count > 0 && sight.excessF[sight.count - 1]! >= limitF;
-  const chanceNext = chanceBy(next, plain, limitF, reached, numbers);
+  const reached = readOver(sight, limitF);
+  const chanceNext = Math.max(reached, chanceBy(next, plain, limitF, reached > 0.5, numbers));
   const within = milesTo(ahead[2] ?? ahead[1]);
   return {
     healthy: logWeight[0]!,
@@ -180,7 +180,7 @@ function tell(
     slopeFPerMile: now.slopeFPerMile,
     slopeSdFPerMile: now.slopeSdFPerMile,
     chanceNext,
-    chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, reached, numbers)),
+    chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, reached > 0.5, numbers)),
     onItsWay: {
       next: risingBy(next, limitF, numbers),
       nextButOne: risingBy(nextButOne, limitF, numbers),
@@ -190,6 +190,13 @@ function tell(
     fasterThanPublished: rising >= CROSSING_FROM && now.slopeFPerMile * milesPerMinute(track) > FASTEST_HEATING_F_PER_MINUTE,
     used: useOf(track, sight, rising + wandering),
   };
+}
+
+/** Chance that the limit is reached already, by the newest reading alone: what is read over it needs no model. */
+function readOver(sight: Sight, limitF: number): number {
+  const last = sight.count - 1;
+  if (last < 0 || sight.excessF[last]! < limitF) return 0;
+  return normalCdf((sight.excessF[last]! - limitF) / sight.sdF[last]!);
 }
 
 /** Miles to a site ahead; the farthest looked at when there is none, never behind. */

@@ -166,16 +166,36 @@ function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
 }
 
 /**
- * Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now: the plain curve goes on by a share
- * of its heat still to come, and the bend away from it by its own slope, which fades.
+ * Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now. Most rises go on by their curve;
+ * some stall, the more likely the longer they have lasted. Either way the bend away from the curve goes on by its own slope, which fades.
  */
 export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF: number, numbers: ModelNumbers): number {
+  const goesOn = chanceOfGoingOn(rise, cell, aheadMiles, excessF, numbers);
+  if (aheadMiles === 0) return goesOn;
+  const old = 1 - Math.exp(-rise.spanMiles[cell]! / numbers.youngMiles);
+  const stalls = numbers.stallChance * old;
+  return goesOn - stalls * (goesOn - chanceAt(rise, cell, 1, aheadMiles, excessF, 0, numbers));
+}
+
+/** The same given that it goes on by its curve. */
+export function chanceOfGoingOn(rise: Rise, cell: number, aheadMiles: number, excessF: number, numbers: ModelNumbers): number {
   const full = aheadMiles === 0 ? 0 : raise(1 + aheadMiles / rise.spanMiles[cell]!, rise.power[cell]!) - 1;
-  const g = 1 + numbers.futureShare * full;
-  const gain = rise.gain[cell]!;
+  const still = numbers.futureError * rise.gain[cell]! * full;
+  return chanceAt(rise, cell, 1 + numbers.futureShare * full, aheadMiles, excessF, still * still, numbers);
+}
+
+/** With the gain taken `g` times: what is known of base, gain and bend, and `looseF2` besides. */
+function chanceAt(
+  rise: Rise,
+  cell: number,
+  g: number,
+  aheadMiles: number,
+  excessF: number,
+  looseF2: number,
+  numbers: ModelNumbers,
+): number {
   const reach = numbers.bendMiles * (1 - Math.exp(-aheadMiles / numbers.bendMiles));
-  const level = rise.base[cell]! + gain * g + rise.bendF[cell]! + reach * rise.bendSlope[cell]!;
-  const still = numbers.futureError * gain * full;
+  const level = rise.base[cell]! + rise.gain[cell]! * g + rise.bendF[cell]! + reach * rise.bendSlope[cell]!;
   const known = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]!;
   const slopeSd = rise.bendSlopeSd[cell]!;
   const bent =
@@ -183,6 +203,6 @@ export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF
     2 * reach * rise.bendCovariance[cell]! +
     reach * reach * rise.bendVarSlope[cell]! +
     slopeSd * slopeSd * bendGrowth(aheadMiles, numbers.bendMiles);
-  const variance = Math.max(0, known) + Math.max(0, bent) + still * still + numbers.limitSdF * numbers.limitSdF;
+  const variance = Math.max(0, known) + Math.max(0, bent) + looseF2 + numbers.limitSdF * numbers.limitSdF;
   return normalCdf((level - excessF) / Math.sqrt(variance));
 }

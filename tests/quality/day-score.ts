@@ -10,6 +10,7 @@ import type { DevelopingCase, Nuisance, RunOutcome } from "./outcome.ts";
 import type { Run } from "./plan.ts";
 import { RULES, TrainScores } from "./score-train.ts";
 import { bearingKey, type TrainCase, trueSide } from "./train-case.ts";
+import { countTrips } from "./trips.ts";
 import { VehicleAccount } from "./vehicle-account.ts";
 
 /** The usual limit, also the simulator's: what a first reading at or over the limit means here, °F above ambient (me_fac/185 [P]). */
@@ -17,6 +18,10 @@ const LIMIT_F = 170;
 /** Nuisances kept for each rule, per 1,000 passes: far more than the dearest cost that is swept to. */
 const KEPT_PER_THOUSAND = 25;
 const KEPT_AT_LEAST = 60;
+/** A warn looks about so far ahead (`within` of the rules): the truth being known, a crossing this near would have been warned of. */
+const KNOWABLE_MILES = 60;
+/** Fewest readings of a warn in the rules. */
+const KNOWABLE_READINGS = 2;
 /** Examples of a kind kept for whoever wants to know why. */
 const EXAMPLES = 20;
 
@@ -33,6 +38,7 @@ export class DayScore {
   private readonly joins = new JoinAccount();
   private readonly vehicles = new VehicleAccount();
   private readonly limits = { readings: 0, reported: 0, missed: [] as string[] };
+  private readonly trips = { withDefect: 0, withoutDefect: 0 };
   private trains = 0;
   private passes = 0;
   private axles = 0;
@@ -57,6 +63,7 @@ export class DayScore {
     this.joins.train(train, this.railroad, trainOfPass);
     this.vehicles.train(train);
     this.limitReadings(train);
+    countTrips(scores, this.trips);
   }
 
   private developed(scores: TrainScores, truth: BearingTruth): void {
@@ -70,6 +77,8 @@ export class DayScore {
     const limitMile = limit?.miles ?? null;
     const failureMile = truth.failure?.mile ?? null;
     const before = scores.passes.filter((pass) => isBefore(pass.miles, limitMile) && isBefore(pass.miles, failureMile));
+    const measured = before.filter((pass) => !Number.isNaN(pass.riseF[key]!));
+    const crossingMile = truth.crossing.mile;
     this.cases.push({
       number: this.developing,
       train: truth.train,
@@ -78,11 +87,14 @@ export class DayScore {
       class: truth.class,
       form: truth.form,
       onsetMile: truth.onsetMile ?? 0,
-      crossingMile: truth.crossing.mile,
+      crossingMile,
       failureMile,
       limitMile,
       chances: before.map((pass) => ({ miles: pass.miles, scores: RULES.map((_, rule) => scores.scoresOf(key, rule)[pass.index]!) })),
-      readings: before.filter((pass) => !Number.isNaN(pass.riseF[key]!)).length,
+      readings: measured.length,
+      knowable: measured
+        .slice(KNOWABLE_READINGS - 1)
+        .some(({ miles }) => miles >= (truth.onsetMile ?? 0) && crossingMile - miles <= KNOWABLE_MILES),
       curve: scores.curve(key),
     });
   }
@@ -140,6 +152,7 @@ export class DayScore {
       cases: this.cases,
       nuisances,
       keptDownTo: this.keptDownTo,
+      trips: this.trips,
       idle: this.idle,
       chance: this.chance.bins,
       crossing: this.crossing.counts,

@@ -43,6 +43,8 @@ export interface DevelopingCase {
   chances: Chance[];
   /** Readings taken of it among those passes. */
   readings: number;
+  /** With its true curve known the rules' own decision would have warned of it in time: see KNOWABLE_MILES. */
+  knowable: boolean;
   curve: CurvePoint[];
 }
 
@@ -95,6 +97,12 @@ export interface VehicleCounts {
   confidence: ChanceBin[];
 }
 
+/** Bearings whose readings tripped a plain limit (170 °F, or 95 °F over the other end of the axle) at some site. */
+export interface TripCounts {
+  withDefect: number;
+  withoutDefect: number;
+}
+
 /** All that is kept of one run. Plain data, so that it can cross from a worker. */
 export interface RunOutcome {
   world: string;
@@ -112,6 +120,7 @@ export interface RunOutcome {
   nuisances: Nuisance[][];
   /** By rule: number of nuisances kept is bounded; below this score there may be more. */
   keptDownTo: number[];
+  trips: TripCounts;
   /** Scores of developing bearings that never reached the limit on the way: neither hits nor nuisances. */
   idle: number;
   chance: ChanceBin[];

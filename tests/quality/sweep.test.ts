@@ -49,6 +49,7 @@ test("a bearing is warned of early by a pass before its first reading at the lim
       { miles: 45, scores: [1.4] },
     ],
     readings: 3,
+    knowable: true,
     curve: [],
   };
   const [cheap] = sweep(poolWith([nuisance(0.5), nuisance(1.2)], 1_000, [one])).filter((cell) => cell.cost === 1);

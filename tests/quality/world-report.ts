@@ -1,5 +1,6 @@
+import type { DefectClass } from "../../src/simulate/truth.ts";
 import { type Median, medianOf, type Share, wilson } from "./intervals.ts";
-import { type ChanceBin, ENGINE, type JoinCounts, type RunOutcome } from "./outcome.ts";
+import { type ChanceBin, type DevelopingCase, ENGINE, type JoinCounts, type RunOutcome } from "./outcome.ts";
 import { bestPublished, type Cell, cellOf, linesOf, poolOf, type RuleLine, sweep } from "./sweep.ts";
 import { type Miss, misses, nuisances, type WorstNuisance } from "./worst.ts";
 
@@ -44,6 +45,10 @@ export interface WorldReport {
   /** The engine's share of slow and medium at 1 per 1,000 over the best published rule's; infinite when that finds nothing. */
   timesBest: number;
   bestRule: string;
+  /** What the same decision would warn of early with the true curves known: no engine can do better. */
+  bound: { mainly: Share; fast: Share };
+  /** Bearings that trip a plain limit without a defect. */
+  trips: Share;
   chance: Reliability;
   crossing: { share: Share; early: number; late: number };
   limits: { share: Share; missed: string[] };
@@ -84,6 +89,11 @@ export function reportOf(outcomes: readonly RunOutcome[]): WorldReport {
     cells,
     timesBest: engine.early["slow and medium"].share / best.early["slow and medium"].share,
     bestRule: best.rule,
+    bound: { mainly: knowable(pool.cases, ["slow", "medium"]), fast: knowable(pool.cases, ["fast"]) },
+    trips: wilson(
+      sum((one) => one.trips.withoutDefect),
+      sum((one) => one.trips.withoutDefect + one.trips.withDefect),
+    ),
     chance: reliability(addBins(outcomes.map((one) => one.chance))),
     crossing: {
       share: wilson(
@@ -140,6 +150,11 @@ export function reportOf(outcomes: readonly RunOutcome[]): WorldReport {
     rejected: sum((one) => one.rejected),
     seconds: sum((one) => one.milliseconds) / 1_000,
   };
+}
+
+function knowable(cases: readonly DevelopingCase[], classes: readonly DefectClass[]): Share {
+  const of = cases.filter((one) => classes.includes(one.class));
+  return wilson(of.filter((one) => one.knowable).length, of.length);
 }
 
 function addBins(runs: readonly (readonly ChanceBin[])[]): ChanceBin[] {

@@ -79,6 +79,11 @@ function accountTable(report: WorldReport): Markup {
       ? "none"
       : `${share(one.right)} right; per 100,000: wrong ${one.wrongPer100k.toFixed(0)}, over a site ${one.skippedPer100k.toFixed(0)}, undone and said ${one.undoneSaidPer100k.toFixed(0)}, undone and silent ${one.undoneSilentPer100k.toFixed(0)}`;
   const rows: [string, string][] = [
+    ["bound: with the true curves known", `${share(report.bound.mainly)} of slow and medium, ${share(report.bound.fast)} of fast`],
+    [
+      "bearings that trip a plain limit without a defect",
+      `${share(report.trips)}; published: about 40 % of those removed (me_fac/186 [P])`,
+    ],
     ["limit readings reported", `${count(limits.share.hits)} of ${count(limits.share.of)}`],
     ["80 % interval of the crossing holds", `${share(crossing.share)} of ${crossing.share.of}`],
     [
