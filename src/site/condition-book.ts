@@ -30,11 +30,18 @@ export interface Finding {
   until?: string;
 }
 
-interface Standing {
+/** An open condition as it stands. Plain data. */
+export interface Standing {
   condition: SiteCondition;
   publishedMs: number;
   /** What the shelf ends with. */
   before: ConditionAlarm;
+}
+
+export interface ConditionBookState {
+  open: Standing[];
+  /** Over, and not answered. */
+  returned: SiteCondition[];
 }
 
 /** Tells whether a device is out of service, so that nothing is judged about it. */
@@ -222,29 +229,6 @@ export class ConditionBook {
     if (this.returned.size > MOST_RETURNED) this.returned.delete(this.returned.keys().next().value as string);
   }
 
-  /** Takes a published version back in, as after a restart; an older one than is known changes nothing. */
-  adopt(condition: SiteCondition): void {
-    const key = keyOf(condition.site, condition.device, condition.kind);
-    const known = this.open.get(key)?.condition;
-    // One that is over stays to be answered, whatever was raised about the same device since.
-    const isOver = condition.state === "cleared" && known?.id !== condition.id;
-    if (!isOver && known !== undefined) {
-      if (known.raisedAt > condition.raisedAt || (known.id === condition.id && known.version >= condition.version)) return;
-    }
-    if (condition.state === "cleared") {
-      if (known?.id === condition.id) this.open.delete(key);
-      if (condition.alarm === "returned-unacknowledged") this.keepReturned(condition);
-      else this.returned.delete(condition.id);
-      return;
-    }
-    if (known === undefined && this.open.size >= MOST_OPEN_CONDITIONS) return;
-    this.open.set(key, {
-      condition: snapshot(condition),
-      publishedMs: Date.parse(condition.time),
-      before: condition.alarm ?? "unacknowledged",
-    });
-  }
-
   isOpen(site: string, device: string, kind: ConditionKind): boolean {
     return this.open.size > 0 && this.open.has(keyOf(site, device, kind));
   }
@@ -254,14 +238,21 @@ export class ConditionBook {
     return [...this.open.values()].map(({ condition }) => condition).filter((condition) => condition.site === site);
   }
 
-  /** All that is open, and all that is over and was not answered: what a restart must know. */
-  *all(): IterableIterator<SiteCondition> {
-    for (const { condition } of this.open.values()) yield snapshot(condition);
-    yield* this.returned.values();
-  }
-
   get openCount(): number {
     return this.open.size;
+  }
+
+  state(): ConditionBookState {
+    return { open: [...this.open.values()], returned: [...this.returned.values()] };
+  }
+
+  restore(state: ConditionBookState): void {
+    const { open, returned } = structuredClone(state);
+    this.open.clear();
+    for (const standing of open)
+      this.open.set(keyOf(standing.condition.site, standing.condition.device, standing.condition.kind), standing);
+    this.returned.clear();
+    for (const over of returned) this.returned.set(over.id, over);
   }
 }
 
