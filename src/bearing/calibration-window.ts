@@ -52,15 +52,16 @@ export function fitWindow(prior: readonly Bias[], pairs: readonly number[], obse
   const trust = new Float64Array(scanners).fill(1);
   const anchor = new Float64Array(scanners);
   for (let i = 0; i < scanners; i++) anchor[i] = half(prior[i]!.biasF / UNKNOWN_BIAS_SD_F, HALF_PRIOR_SDS);
-  let solved = solve(prior, trust, anchor, observations, weights, size);
+  const terms = observations.map((observation) => termsOf(observation, scanners));
+  let solved = solve(prior, trust, anchor, observations, terms, weights, size);
   for (let round = 1; round < ROUNDS; round++) {
     for (let i = 0; i < observations.length; i++) {
-      weights[i] = half(residual(observations[i]!, solved.x, scanners) / observations[i]!.sdF, HALF_WEIGHT_SDS);
+      weights[i] = half(residual(observations[i]!, terms[i]!, solved.x) / observations[i]!.sdF, HALF_WEIGHT_SDS);
     }
     // A scanner that has gone sick is far from what was known of it: its past then holds it back less.
     for (let i = 0; i < scanners; i++) trust[i] = half((solved.x[i]! - prior[i]!.biasF) / prior[i]!.sdF, HALF_PRIOR_SDS);
     for (let i = 0; i < scanners; i++) anchor[i] = half(solved.x[i]! / UNKNOWN_BIAS_SD_F, HALF_PRIOR_SDS);
-    solved = solve(prior, trust, anchor, observations, weights, size);
+    solved = solve(prior, trust, anchor, observations, terms, weights, size);
   }
   return prior.map((_, i) => ({ biasF: solved.x[i]!, sdF: Math.max(SD_FLOOR_F, sdOf(solved, i, pairs[i]!)) }));
 }
@@ -88,6 +89,7 @@ function solve(
   trust: Float64Array,
   anchor: Float64Array,
   observations: readonly Observation[],
+  terms: readonly Terms[],
   weights: Float64Array,
   size: number,
 ): Solved {
@@ -107,10 +109,15 @@ function solve(
   for (let i = 0; i < observations.length; i++) {
     const observation = observations[i]!;
     const weight = weights[i]! / (observation.sdF * observation.sdF);
-    const terms = termsOf(observation, prior.length);
-    for (const [row, a] of terms) {
+    const { places, factors } = terms[i]!;
+    for (let k = 0; k < places.length; k++) {
+      const row = places[k]!;
+      const a = factors[k]!;
       target[row] = target[row]! + weight * a * observation.valueF;
-      for (const [column, b] of terms) precision[row * size + column] = precision[row * size + column]! + weight * a * b;
+      for (let l = 0; l < places.length; l++) {
+        const cell = row * size + places[l]!;
+        precision[cell] = precision[cell]! + weight * a * factors[l]!;
+      }
     }
   }
   return solvePositive(precision, target, size);
@@ -126,18 +133,28 @@ function anchorMean(anchor: Float64Array, precision: Float64Array, size: number)
   }
 }
 
-function termsOf(observation: Observation, scanners: number): [number, number][] {
-  const terms: [number, number][] = [];
-  for (const index of observation.plus) terms.push([index, 1 / observation.plus.length]);
-  for (const index of observation.minus) terms.push([index, -1 / observation.minus.length]);
+/** What an observation is made of: unknowns by their place, each with its factor. */
+interface Terms {
+  places: number[];
+  factors: number[];
+}
+
+function termsOf(observation: Observation, scanners: number): Terms {
+  const terms: Terms = { places: [], factors: [] };
+  const add = (place: number, factor: number): void => {
+    terms.places.push(place);
+    terms.factors.push(factor);
+  };
+  for (const index of observation.plus) add(index, 1 / observation.plus.length);
+  for (const index of observation.minus) add(index, -1 / observation.minus.length);
   observation.covariates?.forEach((value, c) => {
-    if (value !== 0) terms.push([scanners + c, value]);
+    if (value !== 0) add(scanners + c, value);
   });
   return terms;
 }
 
-function residual(observation: Observation, x: Float64Array, scanners: number): number {
+function residual(observation: Observation, { places, factors }: Terms, x: Float64Array): number {
   let expected = 0;
-  for (const [index, factor] of termsOf(observation, scanners)) expected += factor * x[index]!;
+  for (let k = 0; k < places.length; k++) expected += factors[k]! * x[places[k]!]!;
   return observation.valueF - expected;
 }

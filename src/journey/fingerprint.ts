@@ -63,17 +63,54 @@ const TELLING_BIN = 12;
 
 /** False when no alignment could match half of the shorter pattern. Well under a microsecond. */
 export function couldMatch(a: Fingerprint, b: Fingerprint): boolean {
-  const shorter = a.axles <= b.axles ? a : b;
-  const longer = shorter === a ? b : a;
+  return a.axles <= b.axles ? halfFinds(a.bins, 0, b.bins, 0) : halfFinds(b.bins, 0, a.bins, 0);
+}
+
+/** Whether at least half of the telling spacings of the shorter pattern find one of the same length in the longer. */
+function halfFinds(shorter: Uint16Array, at: number, longer: Uint16Array, there: number): boolean {
   let telling = 0;
   let lonely = 0;
+  let before = longer[there + TELLING_BIN - 1]!;
+  let same = longer[there + TELLING_BIN]!;
   for (let k = TELLING_BIN; k < BINS; k++) {
-    const here = shorter.bins[k]!;
-    if (here === 0) continue;
-    telling += here;
+    const here = shorter[at + k]!;
+    const after = k + 1 < BINS ? longer[there + k + 1]! : 0;
     // A spacing on the edge of a bin, or at a site of another scale, may lie in the next one.
-    const there = longer.bins[k]! + longer.bins[k - 1]! + (k + 1 < BINS ? longer.bins[k + 1]! : 0);
-    if (here > there) lonely += here - there;
+    const over = here - before - same - after;
+    telling += here;
+    lonely += over > 0 ? over : 0;
+    before = same;
+    same = after;
   }
   return lonely <= (1 - LEAST_MATCHED_SHARE) * telling;
+}
+
+/** Uint16 that one pattern takes on a board: its bins, then its axles. */
+const PLACE = 64;
+const AXLES_AT = BINS;
+
+/**
+ * What `couldMatch` asks of many patterns, side by side in one piece of memory: every pass is held against all trains that
+ * may come, and most of that time would go into finding where each keeps its own.
+ */
+export class PrintBoard {
+  private bins = new Uint16Array(PLACE * 64);
+
+  /** Writes a pattern at place `place`, from 0 on. */
+  put(place: number, print: Fingerprint): void {
+    const at = place * PLACE;
+    if (at >= this.bins.length) {
+      const wider = new Uint16Array(2 * this.bins.length);
+      wider.set(this.bins);
+      this.bins = wider;
+    }
+    this.bins.set(print.bins, at);
+    this.bins[at + AXLES_AT] = print.axles;
+  }
+
+  couldMatch(place: number, print: Fingerprint): boolean {
+    const { bins } = this;
+    const at = place * PLACE;
+    return bins[at + AXLES_AT]! < print.axles ? halfFinds(bins, at, print.bins, 0) : halfFinds(print.bins, 0, bins, at);
+  }
 }

@@ -111,8 +111,7 @@ export class Journeys {
     if (expected === null) return arrivals;
     const { print } = patternOf(pass);
     for (let i = 0; i < expected.length; i++) {
-      const { open, routes } = expected[i]!;
-      arrivalsOf(open, routes, pass, print, this.settings, arrivals);
+      arrivalsOf(expected[i]!, this.expected, pass, print, this.settings, arrivals);
     }
     return arrivals;
   }

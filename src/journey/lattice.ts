@@ -52,6 +52,29 @@ const ADD_FROM_DROP = 2;
 
 let trace = new Uint8Array(1 << 16);
 let lanes = new Float64Array(1 << 12);
+// What each column is worth in the present row.
+let steps = new Float64Array(1 << 11);
+let freshes = new Float64Array(1 << 11);
+let misses = new Float64Array(1 << 11);
+let doubles = new Float64Array(1 << 11);
+let adds = new Float64Array(1 << 11);
+
+function makeRoom(columns: number): void {
+  if (steps.length > columns) return;
+  steps = new Float64Array(columns + 1);
+  freshes = new Float64Array(columns + 1);
+  misses = new Float64Array(columns + 1);
+  doubles = new Float64Array(columns + 1);
+  adds = new Float64Array(columns + 1);
+}
+
+/** Asks the scoring for a whole row in loops of their own: no number is boxed on its way. */
+function scoreRow(scoring: Scoring, i: number, from: number, to: number): void {
+  for (let j = Math.max(1, from); j <= to; j++) steps[j] = scoring.step(i, j);
+  for (let j = Math.max(1, from); j <= to; j++) freshes[j] = scoring.fresh(i, j);
+  if (i > 1) for (let j = Math.max(1, from); j <= to; j++) misses[j] = scoring.missed(i, j);
+  for (let j = Math.max(2, from); j <= to; j++) doubles[j] = scoring.doubled(i, j);
+}
 
 /**
  * Best path from the start to (rows, columns). `endMatched`: the last two elements must be matched with each other.
@@ -78,6 +101,8 @@ export function alignLattice(
   if (lanes.length < 7 * lane) lanes = new Float64Array(7 * lane);
   const room = lanes;
   room.fill(NEVER, 0, 7 * lane);
+  makeRoom(columns);
+  for (let j = 1; j <= columns; j++) adds[j] = scoring.openAdd(j);
   let match = 0;
   let match1 = lane;
   let match2 = 2 * lane;
@@ -91,6 +116,7 @@ export function alignLattice(
     const to = Math.min(columns, i + high);
     const base = i * width - i - low;
     const openDrop = i > 0 ? scoring.openDrop(i) : NEVER;
+    if (i > 0) scoreRow(scoring, i, from, to);
     room.fill(NEVER, match, match + lane);
     room.fill(NEVER, drop, drop + lane);
     room.fill(NEVER, add, add + lane);
@@ -99,26 +125,26 @@ export function alignLattice(
       let m = NEVER;
       let code = FROM_STEP;
       if (i > 0 && j > 0) {
-        m = room[match1 + k]! + scoring.step(i, j);
+        m = room[match1 + k]! + steps[j]!;
         const afterDrop = room[drop1 + k]!;
         const afterAdd = room[add1 + k]!;
-        const run = Math.max(afterDrop, afterAdd);
+        const run = afterDrop > afterAdd ? afterDrop : afterAdd;
         if (run > NEVER) {
-          const fresh = run + scoring.fresh(i, j);
+          const fresh = run + freshes[j]!;
           if (fresh > m) {
             m = fresh;
             code = afterDrop >= afterAdd ? FROM_DROP : FROM_ADD;
           }
         }
         if (i > 1 && room[match2 + k + 1]! > NEVER) {
-          const missed = room[match2 + k + 1]! + scoring.missed(i, j);
+          const missed = room[match2 + k + 1]! + misses[j]!;
           if (missed > m) {
             m = missed;
             code = FROM_MISSED;
           }
         }
         if (j > 1 && room[match1 + k - 1]! > NEVER) {
-          const doubled = room[match1 + k - 1]! + scoring.doubled(i, j);
+          const doubled = room[match1 + k - 1]! + doubles[j]!;
           if (doubled > m) {
             m = doubled;
             code = FROM_DOUBLED;
@@ -136,7 +162,7 @@ export function alignLattice(
       }
       let a = NEVER;
       if (j > from) {
-        const open = scoring.openAdd(j);
+        const open = adds[j]!;
         a = room[match + k - 1]! + open;
         const addExtended = room[add + k - 1]! + extendAdd;
         const addAfterDrop = room[drop + k - 1]! + open;

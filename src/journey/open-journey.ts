@@ -1,7 +1,6 @@
 import { opposite } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { Expected } from "./expected.ts";
-import type { Fingerprint } from "./fingerprint.ts";
 import type { Journey, Leg } from "./journey.ts";
 import type { Roster } from "./roster.ts";
 import type { RouteBook, RoutesBySite } from "./route.ts";
@@ -13,10 +12,6 @@ export class OpenJourney {
   routes: RoutesBySite = new Map();
   /** Its entries at these sites. */
   expected: Expected[] = [];
-  /** Of the last leg, and what is told of the roster: what every pass on its way is held against first. */
-  lastBegunMs = Number.NaN;
-  lastEndedMs = Number.NaN;
-  print: Fingerprint | null = null;
   /** Passes that fitted this journey but joined nothing, oldest first. */
   readonly contested: Pass[] = [];
   /** Roster after each leg. */
@@ -63,11 +58,7 @@ export class OpenJourney {
   private restate(): void {
     this.journey.rosterAxles = this.roster.next;
     this.journey.train = mostHeard(this.journey.legs);
-    const { last } = this;
-    this.lastBegunMs = last.pass.begunMs;
-    this.lastEndedMs = last.pass.endedMs;
-    this.print = this.roster.print;
-    this.routes = this.book.from(last, this.journey.legs.length === 1);
+    this.routes = this.book.from(this.last, this.journey.legs.length === 1);
   }
 }
 

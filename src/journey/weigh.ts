@@ -2,7 +2,8 @@ import type { Levels } from "../bearing/levels.ts";
 import { type Direction, opposite } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { Alignment } from "./alignment.ts";
-import { couldMatch, type Fingerprint } from "./fingerprint.ts";
+import type { Expected, ExpectedAt } from "./expected.ts";
+import type { Fingerprint } from "./fingerprint.ts";
 import type { OpenJourney } from "./open-journey.ts";
 import { type Effort, MOST_MEANED, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
@@ -102,19 +103,21 @@ export interface Arrival {
 
 /** Adds the arrivals of one journey by the routes it has to the site of the pass; `print` is that of the pass. */
 export function arrivalsOf(
-  open: OpenJourney,
-  routes: readonly Route[],
+  { open, place, routes }: Expected,
+  board: ExpectedAt,
   pass: Pass,
   print: Fingerprint,
   settings: JoinSettings,
   out: Arrival[],
 ): void {
+  const lastBegunMs = board.lastBegunMs(place);
+  const lastEndedMs = board.lastEndedMs(place);
   let could: boolean | null = null;
   for (let i = 0; i < routes.length; i++) {
     const route = routes[i]!;
-    const hours = travelHours(open, pass, route, settings);
+    const hours = travelHours(lastBegunMs, lastEndedMs, pass, route, settings);
     if (Number.isNaN(hours)) continue;
-    could ??= open.journey.legs.length < settings.mostLegs && couldMatch(print, open.print!);
+    could ??= board.couldMatch(place, print) && open.journey.legs.length < settings.mostLegs;
     if (!could) return;
     out.push({ open, route, travel: travelOf(route, hours, settings) });
   }
@@ -176,10 +179,10 @@ export interface Travel {
  * Hours from the last leg to the pass, head to head; of a train that turned back, from when its tail was past. NaN: no train
  * does it in that time.
  */
-function travelHours(open: OpenJourney, pass: Pass, route: Route, settings: JoinSettings): number {
-  if ((pass.endedMs - open.lastEndedMs) / HOUR_MS > route.longestHours) return Number.NaN;
+function travelHours(lastBegunMs: number, lastEndedMs: number, pass: Pass, route: Route, settings: JoinSettings): number {
+  if ((pass.endedMs - lastEndedMs) / HOUR_MS > route.longestHours) return Number.NaN;
   const turned = isTurned(route);
-  const hours = (pass.begunMs - (turned ? open.lastEndedMs : open.lastBegunMs)) / HOUR_MS;
+  const hours = (pass.begunMs - (turned ? lastEndedMs : lastBegunMs)) / HOUR_MS;
   const fastest = fastestOf(route, settings);
   if (hours < fastest && (turned || hours < fastest - settings.clockSlackMinutes / 60)) return Number.NaN;
   return hours;
