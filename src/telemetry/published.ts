@@ -2,6 +2,7 @@ import type { Calibration } from "../bearing/calibration.ts";
 import type { Log, LogRecord, Tail } from "../log/log.ts";
 import type { SiteCondition } from "../site/condition.ts";
 import type { Warning } from "../warning/warning.ts";
+import type { Cell, Family } from "./cells.ts";
 import type { Logger } from "./logger.ts";
 import type { Metrics } from "./metrics.ts";
 import { OpenRecords } from "./open-records.ts";
@@ -46,11 +47,15 @@ export async function startPublished(log: Pick<Log, "extent" | "tail">, metrics:
 export class Published {
   readonly #metrics: Metrics;
   readonly #logger: Logger;
+  readonly #warningsOpen: OpenCounts;
+  readonly #conditionsOpen: OpenCounts;
   readonly #warnings = new OpenRecords<Warning>(({ state }) => state !== "cleared" && state !== "withdrawn");
   readonly #conditions = new OpenRecords<SiteCondition>(({ state }) => state !== "cleared");
 
   constructor(metrics: Metrics, logger: Logger) {
     this.#metrics = metrics;
+    this.#warningsOpen = new OpenCounts(metrics.families.warningsOpen);
+    this.#conditionsOpen = new OpenCounts(metrics.families.conditions);
     this.#logger = logger;
   }
 
@@ -82,17 +87,17 @@ export class Published {
 
   /** Sets the numbers of what is open; called once a batch. */
   tell(): void {
-    const { warningsOpen, oldestUnacknowledged, conditions } = this.#metrics.families;
-    warningsOpen.clear();
-    oldestUnacknowledged.clear();
+    const { oldestUnacknowledged } = this.#metrics.families;
+    this.#warningsOpen.begin();
+    for (const level of LEVELS) oldestUnacknowledged.cell(level).set(Number.POSITIVE_INFINITY);
     for (const { level, state, time } of this.#warnings.values()) {
-      add(warningsOpen.cell(level, state));
+      this.#warningsOpen.add(level, state);
       if (state !== "unacknowledged") continue;
       const oldest = oldestUnacknowledged.cell(level);
-      if (!(oldest.value <= Date.parse(time))) oldest.set(Date.parse(time));
+      oldest.set(Math.min(oldest.value, Date.parse(time)));
     }
-    conditions.clear();
-    for (const { site, kind, alarm } of this.#conditions.values()) add(conditions.cell(site, kind, alarm ?? "unacknowledged"));
+    this.#conditionsOpen.begin();
+    for (const { site, kind, alarm } of this.#conditions.values()) this.#conditionsOpen.add(site, kind, alarm ?? "unacknowledged");
   }
 
   #warning(warning: Warning, isNew: boolean, arrivedMs: number): void {
@@ -109,6 +114,8 @@ export class Published {
 
   #condition(condition: SiteCondition, isNew: boolean): void {
     const taken = this.#conditions.take(condition);
+    // Raised and over within one batch, it was never told; a process before this one may have told it.
+    this.#conditionsOpen.see(condition.site, condition.kind, condition.alarm ?? "unacknowledged");
     if (!isNew || taken.change !== "taken") return;
     const { id, site, device, kind, state, words } = condition;
     const said = { condition: id, site, device, kind, state };
@@ -125,16 +132,38 @@ export class Published {
   }
 }
 
-function add(cell: { value: number }): void {
-  cell.value = Number.isNaN(cell.value) ? 1 : cell.value + 1;
+/** Counts of what is open. What is over is told as 0: gone, it could not be told from a process that is gone. */
+class OpenCounts {
+  readonly #family: Family;
+  readonly #cells = new Set<Cell>();
+
+  constructor(family: Family) {
+    this.#family = family;
+  }
+
+  begin(): void {
+    for (const cell of this.#cells) cell.set(0);
+  }
+
+  add(...labels: string[]): void {
+    this.see(...labels).add();
+  }
+
+  /** Will be told, if only as 0. */
+  see(...labels: string[]): Cell {
+    const cell = this.#family.cell(...labels);
+    if (!this.#cells.has(cell)) cell.set(0);
+    this.#cells.add(cell);
+    return cell;
+  }
 }
 
-const RANK = { watch: 0, warn: 1, limit: 2 } as const;
+const LEVELS = ["watch", "warn", "limit"] as const;
 
 /** What a version of a warning was: raised, raised-further, corrected, withdrawn, cleared or updated. */
 function changeOf(warning: Warning, before: Warning | null): string {
   if (warning.state === "withdrawn" || warning.state === "cleared") return warning.state;
   if (before === null) return warning.version === 1 ? "raised" : "updated";
   if (warning.correction) return "corrected";
-  return RANK[warning.level] > RANK[before.level] ? "raised-further" : "updated";
+  return LEVELS.indexOf(warning.level) > LEVELS.indexOf(before.level) ? "raised-further" : "updated";
 }

@@ -52,7 +52,10 @@ withProgram("amtool", () => {
   });
 });
 
-/** One case per kind: raised at one site, shelved at a second, out of service at a third, cleared (gone) at a fourth. */
+/**
+ * One case per kind: raised at one site, shelved at a second, out of service at a third, cleared at a fourth; at a fifth the
+ * process that told of it went away, which is no clearing for five minutes.
+ */
 function siteCases() {
   const alerts = rules().filter(({ expr }) => valuesOf(expr, "kind").length > 0);
   const open = (site: string, kind: string, state: string, values: string) => ({
@@ -63,17 +66,26 @@ function siteCases() {
     name: kind,
     interval: "10s",
     input_series: [
-      open("alder-14", kind, "unacknowledged", "_x6 1x30"),
-      open("brock-27", kind, "shelved", "_x6 1x30"),
-      open("coldrill-44", kind, "out-of-service", "_x6 1x30"),
-      open("dunmere-53", kind, "unacknowledged", "1x3 stale"),
+      open("alder-14", kind, "unacknowledged", "_x6 1x60"),
+      open("brock-27", kind, "shelved", "_x6 1x60"),
+      open("coldrill-44", kind, "out-of-service", "_x6 1x60"),
+      open("dunmere-53", kind, "unacknowledged", "1x3 0x60"),
+      open("elmrigg-72", kind, "unacknowledged", "1x6 stale"),
     ],
-    promql_expr_test: alerts.map(({ alert, expr, labels }) => ({
-      expr: `ALERTS{alertname="${alert}",alertstate="firing"}`,
-      eval_time: "2m",
-      exp_samples: valuesOf(expr, "kind").includes(kind)
-        ? [{ labels: `ALERTS{alertname="${alert}", alertstate="firing", severity="${labels.severity}", site="alder-14"}`, value: 1 }]
-        : [],
+    promql_expr_test: [
+      { eval_time: "2m", sites: ["alder-14", "elmrigg-72"] },
+      { eval_time: "8m", sites: ["alder-14"] },
+    ].map(({ eval_time, sites }) => ({
+      expr: 'ALERTS{alertstate="firing"}',
+      eval_time,
+      exp_samples: alerts
+        .filter(({ expr }) => valuesOf(expr, "kind").includes(kind))
+        .flatMap(({ alert, labels: { severity } }) =>
+          sites.map((site) => ({
+            labels: `ALERTS{alertname="${alert}", alertstate="firing", severity="${severity}", site="${site}"}`,
+            value: 1,
+          })),
+        ),
     })),
   }));
   return { rule_files: [`${DEPLOY}prometheus/rules/sites.yml`], evaluation_interval: "10s", tests };

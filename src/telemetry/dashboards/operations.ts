@@ -23,7 +23,7 @@ export const operations: Dashboard = {
           kind: "stat",
           unit: "s",
           width: 6,
-          queries: [{ expr: `time() - min by (level) (${NAME.oldestUnacknowledged}{level=~"warn|limit"})`, legend: "{{level}}" }],
+          queries: [{ expr: `time() - min by (level) (${NAME.oldestUnacknowledged}{level=~"warn|limit"}) > 0`, legend: "{{level}}" }],
           steps: rising(180, 300),
         },
         {

@@ -20,7 +20,7 @@ export const sites: Dashboard = {
           kind: "table",
           unit: "short",
           width: 14,
-          queries: [{ expr: `max by (site, kind, state) (${NAME.conditions}${CHOSEN})`, legend: "" }],
+          queries: [{ expr: `max by (site, kind, state) (${NAME.conditions}${CHOSEN}) > 0`, legend: "" }],
         },
         {
           title: "Conditions raised in a day",
