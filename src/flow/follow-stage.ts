@@ -65,6 +65,7 @@ export class FollowStage implements StageFold {
           outbound("site-conditions", condition.site, "site-condition", `${condition.id}#${condition.version}`, condition.time, condition),
           true,
         ),
+      functionalTest: (record) => this.out.put(outbound("functional-tests", record.site, record.type, record.id, record.time, record), true),
       calibration: (calibration) =>
         this.out.put(outbound("calibrations", calibration.site, "calibration", calibration.id, calibration.time, calibration), false),
       keep,

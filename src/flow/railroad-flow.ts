@@ -80,6 +80,9 @@ function withoutKeeping(sink: Sink): FollowSink {
   return {
     warning: (warning) => sink.warning(warning),
     condition: (condition) => sink.condition(condition),
+    functionalTest: (record) => sink.functionalTest?.(record),
+    equipment: (seen) => sink.equipment?.(seen),
+    leftOut: (pass, why, corridor) => sink.leftOut?.(pass, why, corridor),
     calibration: (calibration) => sink.calibration(calibration),
     keep: () => {},
     settled: (journey, leg, doubt, corridor) => sink.settled(journey, leg, doubt, corridor),

@@ -175,7 +175,6 @@ export class Clocks {
   }
 
   restore(states: Record<string, ClockState>): void {
-    this.pending = [];
     for (const [site, state] of Object.entries(states)) if (this.states.has(site)) this.states.set(site, structuredClone(state));
   }
 }

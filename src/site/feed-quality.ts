@@ -57,6 +57,7 @@ export class FeedQuality {
   }
 
   restore(state: FeedQualityState): void {
+    this.sites.clear();
     for (const [site, refusals] of Object.entries(state)) this.sites.set(site, { ...refusals, atMs: [...refusals.atMs] });
   }
 }

@@ -261,6 +261,7 @@ export class FunctionalTests {
     const copy = structuredClone(state);
     this.open = copy.open;
     this.times = copy.times;
+    this.ambients.clear();
     for (const [site, ambient] of Object.entries(copy.ambients)) this.ambients.set(site, ambient);
   }
 }

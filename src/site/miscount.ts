@@ -16,7 +16,7 @@ interface Counted {
 export type MiscountState = Record<string, Counted[]>;
 
 /** Passes kept of a track, whatever their length. */
-const MOST_PASSES = 400;
+const MOST_PASSES = 100;
 
 /**
  * Miscounts by rate: axles missed or counted twice against the same trains at other sites, over the last axles of a track.
@@ -101,6 +101,7 @@ export class Miscounts {
   }
 
   restore(state: MiscountState): void {
+    this.tracks.clear();
     for (const [key, passes] of Object.entries(state))
       this.tracks.set(
         key,

@@ -52,7 +52,7 @@ export class ScaleWatch {
       scales = [];
       neighbours[neighbour] = scales;
     }
-    scales.push(logScale);
+    scales.push(rounded(logScale));
     if (scales.length > SCALE_TRAINS_MOST) scales.shift();
   }
 
@@ -126,7 +126,7 @@ export class ScaleWatch {
     const ratio = sampledSpeedRatio(pass);
     if (ratio === null) return;
     const { speeds } = this.of(pass.site, pass.track);
-    speeds.push(Math.log(ratio));
+    speeds.push(rounded(Math.log(ratio)));
     if (speeds.length > SCALE_TRAINS_MOST) speeds.shift();
     if (speeds.length < SCALE_TRAINS) return;
     const { mean } = meanOf(speeds);
@@ -155,6 +155,7 @@ export class ScaleWatch {
   }
 
   restore(state: ScaleState): void {
+    this.tracks.clear();
     for (const [key, scales] of Object.entries(state)) this.tracks.set(key, structuredClone(scales));
   }
 }
@@ -181,6 +182,11 @@ function sampledSpeedRatio({ axles, ms, gapInches, speedMph }: Pass): number | n
   }
   ratios.sort((a, b) => a - b);
   return ratios.length < SPEEDS_SAMPLED / 2 ? null : ratios[ratios.length >> 1]!;
+}
+
+/** What is remembered is written down: five decimals are a thousandth of a per cent. */
+function rounded(logScale: number): number {
+  return Math.round(logScale * 1e5) / 1e5;
 }
 
 function percent(logScale: number): string {

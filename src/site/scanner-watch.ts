@@ -16,8 +16,8 @@ export interface ScannerWatchState {
 export const RAILS = ["left", "right"] as const;
 
 const DAY_MS = 24 * 3_600_000;
-/** Learned biases kept of a scanner: three days of hours. */
-const MOST_BIASES = 72;
+/** Learned biases kept of a scanner: a day of hours with trains. */
+const MOST_BIASES = 24;
 
 /**
  * The bearing scanners against their neighbours' readings of the same trains: cold, blind, drifting, noisy, under snow or in
@@ -120,6 +120,8 @@ export class ScannerWatch {
   }
 
   restore(state: ScannerWatchState): void {
+    this.scanners.clear();
+    this.pairs.clear();
     for (const [key, life] of Object.entries(state.scanners)) this.scanners.set(key, structuredClone(life));
     for (const [key, pair] of Object.entries(state.pairs)) this.pairs.set(key, structuredClone(pair));
   }

@@ -79,6 +79,7 @@ export class SelfTests {
   }
 
   restore(state: SelfTestState): void {
+    this.references.clear();
     for (const [key, reference] of Object.entries(state)) this.references.set(key, structuredClone(reference));
   }
 }

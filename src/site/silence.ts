@@ -32,7 +32,7 @@ export interface SilenceState {
 
 /** Missed trains and passes remembered of one site; the oldest go. */
 const MOST_MISSED = 200;
-const MOST_PASSES = 30;
+const MOST_PASSES = 12;
 
 /**
  * Silent sites: heartbeats come, trains do not. A train counts as missed when it was seen on both sides, the site told
@@ -144,6 +144,8 @@ export class Silence {
   }
 
   restore(state: SilenceState): void {
+    this.passes.clear();
+    this.total.clear();
     this.missed = state.missed.map((one) => ({ ...one }));
     for (const [site, passes] of Object.entries(state.passes))
       this.passes.set(

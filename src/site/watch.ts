@@ -8,7 +8,7 @@ import { limitsOf } from "../warning/rule-set.ts";
 import { type AlarmRateState, AlarmRates } from "./alarm-rate.ts";
 import { type ClockState, Clocks } from "./clock.ts";
 import type { SiteCondition } from "./condition.ts";
-import { ConditionBook } from "./condition-book.ts";
+import { ConditionBook, type ConditionBookState } from "./condition-book.ts";
 import { judgeDirection } from "./direction.ts";
 import { EquipmentReports, type EquipmentSeen } from "./equipment.ts";
 import { FeedQuality, type FeedQualityState } from "./feed-quality.ts";
@@ -38,7 +38,7 @@ export type LeftOut = "functional-test" | "out-of-service";
 /** All that the watch remembers, as plain data: for a record that outlives what a restart folds again. */
 export interface WatchState {
   version: 1;
-  conditions: SiteCondition[];
+  conditions: ConditionBookState;
   heartbeats: HeartbeatsState;
   silence: SilenceState;
   clocks: Record<string, ClockState>;
@@ -338,11 +338,6 @@ export class Watch {
     if (record.closed === "ended" && record.result === "passed") this.calendar.tested(record);
   }
 
-  /** An open condition known from before: published once, read back. */
-  adopt(condition: SiteCondition): void {
-    if (this.context.owned.has(condition.site)) this.book.adopt(condition);
-  }
-
   /** All sites as they stand: see `site-table.ts`. */
   get parts() {
     const {
@@ -380,7 +375,7 @@ export class Watch {
   state(): WatchState {
     return structuredClone({
       version: 1,
-      conditions: [...this.book.all()],
+      conditions: this.book.state(),
       heartbeats: this.heartbeats.state(),
       silence: this.silence.state(),
       clocks: this.clocks.state(),
@@ -399,7 +394,7 @@ export class Watch {
 
   /** Takes a remembered state in; what is heard after it was made goes on from there. */
   restore(state: WatchState): void {
-    for (const condition of state.conditions) this.book.adopt(condition);
+    this.book.restore(state.conditions);
     this.heartbeats.restore(state.heartbeats);
     this.silence.restore(state.silence);
     this.clocks.restore(state.clocks);
