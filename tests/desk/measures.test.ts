@@ -33,11 +33,13 @@ describe("the load of a desk", () => {
   const raised = (count: number, overHours: number) =>
     Array.from(
       { length: count },
-      (_, i) => new WarningCase(warning({ id: `W-${i}`, time: new Date(START_MS + (i * overHours * HOUR_MS) / count).toISOString() }), 0, BOOK),
+      (_, i) =>
+        new WarningCase(warning({ id: `W-${i}`, time: new Date(START_MS + (i * overHours * HOUR_MS) / count).toISOString() }), 0, BOOK),
     );
 
   test("is judged a person: 150 a day manageable, 300 not; under one in ten minutes acceptable [S]", () => {
-    const over = (count: number, operators: number) => measuresOf(raised(count, 24), START_MS, START_MS + 24 * HOUR_MS, operators).judgement;
+    const over = (count: number, operators: number) =>
+      measuresOf(raised(count, 24), START_MS, START_MS + 24 * HOUR_MS, operators).judgement;
     expect(over(143, 1)).toBe("acceptable");
     expect(over(150, 1)).toBe("manageable");
     expect(over(200, 1)).toBe("more than manageable");

@@ -1,10 +1,11 @@
+import { DayIntoLog } from "../../src/desk/demo/day-into-log.ts";
 import { demoFeed } from "../../src/desk/demo/demo-feed.ts";
 import { AssembleStage } from "../../src/flow/assemble-stage.ts";
 import { wallClock } from "../../src/flow/clock.ts";
 import { FollowStage } from "../../src/flow/follow-stage.ts";
 import { startStage } from "../../src/flow/stage.ts";
 import { loadLine } from "../../src/line/line-file.ts";
-import type { Log, NewRecord } from "../../src/log/log.ts";
+import type { Log } from "../../src/log/log.ts";
 import { MemoryBroker } from "../../src/log/memory.ts";
 import { INBOUND, TOPICS } from "../../src/log/topics.ts";
 import { createLogger } from "../../src/telemetry/logger.ts";
@@ -60,10 +61,9 @@ export async function railroadAt(untilMs: number): Promise<RunningRailroad> {
 }
 
 async function feedUntil(log: Log, untilMs: number): Promise<void> {
+  const day = await DayIntoLog.into(log);
   for await (const due of demoFeed(DAY, RAILROAD.sites.size, 1)) {
-    const records: NewRecord[] = [];
-    for (const { topic, key, record, dueMs } of due) if (dueMs <= untilMs) records.push({ topic, key, value: JSON.stringify(record) });
-    await log.append(records);
+    await day.take(due.filter(({ dueMs }) => dueMs <= untilMs));
     if (due.at(-1)!.dueMs > untilMs) return;
   }
 }

@@ -20,7 +20,13 @@ describe("a desk is not opened", () => {
   });
 
   test("and the process ends with a status and says what to do", async () => {
-    const opening = startDesk({ config: deskConfig.parse({ host: "0.0.0.0", port: 0 }), log: emptyLog(), railroad: RAILROAD, book: BOOK, pages: false });
+    const opening = startDesk({
+      config: deskConfig.parse({ host: "0.0.0.0", port: 0 }),
+      log: emptyLog(),
+      railroad: RAILROAD,
+      book: BOOK,
+      pages: false,
+    });
     const error = await opening.then(
       () => null,
       (reason: unknown) => reason,

@@ -15,9 +15,10 @@ import { createMetrics } from "../../telemetry/metrics.ts";
 import type { RuleBook } from "../../warning/rule-book.ts";
 import { deskConfig } from "../desk-config.ts";
 import { type RunningDesk, startDesk } from "../start-desk.ts";
+import { DayIntoLog } from "./day-into-log.ts";
 import { DemoClock } from "./demo-clock.ts";
 import type { DemoOptions } from "./demo-command.ts";
-import { type DueRecord, demoFeed } from "./demo-feed.ts";
+import { demoFeed } from "./demo-feed.ts";
 import { runDemo } from "./demo-run.ts";
 import { nightShift } from "./night-shift.ts";
 
@@ -75,7 +76,8 @@ async function inFolder(
   });
   process.stdout.write("Folding the recorded day up to where the demonstration begins ...\n");
   const clock = new DemoClock(0, options.speed);
-  const demo = runDemo(demoFeed(feed, railroad.sites.size), clock, runFromMs, (due) => log.append(due.map(asNew)));
+  const day = await DayIntoLog.into(log);
+  const demo = runDemo(demoFeed(feed, railroad.sites.size), clock, runFromMs, (due) => day.take(due));
   await Promise.race([demo.started, stop]);
   await quiet(log);
   const desk = await startDesk({
@@ -99,10 +101,6 @@ async function inFolder(
   await follow.close();
   await log.close();
   if (ended instanceof Error) throw ended;
-}
-
-function asNew({ topic, key, record }: DueRecord): { topic: string; key: string; value: string } {
-  return { topic, key, value: JSON.stringify(record) };
 }
 
 /** The shift before takes down what it did. */

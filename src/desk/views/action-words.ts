@@ -11,6 +11,7 @@ const STICK = { melted: "heat stick melted", "not-melted": "heat stick did not m
 
 /** What a person did, in words, without who and when. */
 export function actionWords(action: DeskAction): string {
+  if (action.action === "note" && action.done === undefined) return action.text ?? "note";
   const parts = [whatWords(action)];
   if (action.heatStick !== undefined) parts.push(STICK[action.heatStick]);
   if (action.text !== undefined && action.text !== "" && action.text !== parts[0]) parts.push(action.text);
