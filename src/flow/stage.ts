@@ -24,6 +24,8 @@ export interface RunningStage {
   /** Settles when the stage cannot go on: the process must end. */
   readonly broken: Promise<Error>;
   states(): { source: Source; state: TaskState }[];
+  /** The partitions that are not worked on right now, in words; null when all are. */
+  unready(): string | null;
   /** What is folded is committed, every claim given back. */
   close(): Promise<void>;
 }
@@ -81,12 +83,19 @@ export async function startStage(parts: StageParts): Promise<RunningStage> {
   return {
     broken,
     states: () => [...held.values()].map(({ task }) => ({ source: task.source, state: task.state })),
+    unready: () => notRunning([...held.values()].map(({ task }) => task)),
     close: async () => {
       cancelWatch();
       await membership.leave();
       logger.info("member-left", `this process takes part in ${name} no more`, { stage: name });
     },
   };
+}
+
+/** `site-reports/0 recovering`, one after another. */
+function notRunning(tasks: readonly Task[]): string | null {
+  const idle = tasks.filter(({ state }) => state !== "running");
+  return idle.length === 0 ? null : idle.map(({ source, state }) => `${source.topic}/${source.partition} ${state}`).join(", ");
 }
 
 /** Looks at every task from time to time. Answers with what ends the looking. */

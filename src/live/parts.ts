@@ -6,6 +6,8 @@ export interface Part {
   close(): Promise<void>;
   /** Settles when it cannot go on by itself. */
   broken?: Promise<Error> | undefined;
+  /** Why it cannot do its work right now, though it may again; null while it can. */
+  unready?(): string | null;
 }
 
 /** What runs in this process, in the order in which it was started; it is stopped the other way round. */
@@ -31,6 +33,7 @@ export class Parts {
     const part = await start();
     this.started.push({ name, part });
     health.ready();
+    if (part.unready !== undefined) this.health.watch(name, () => part.unready?.() ?? null);
     void part.broken?.then((error) => {
       health.broken(error.message);
       this.fail(error);

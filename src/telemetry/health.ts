@@ -26,6 +26,7 @@ type PartState = { state: "ready" } | { state: "unready" | "broken"; why: string
  */
 export class Health {
   readonly #parts = new Map<string, PartState>();
+  readonly #watched = new Map<string, () => string | null>();
 
   /** A part enters as not ready. */
   part(name: string): PartHealth {
@@ -39,13 +40,23 @@ export class Health {
     };
   }
 
+  /** A part that answers when it is asked: why it cannot do its work right now, or null. Its being broken is said otherwise. */
+  watch(name: string, look: () => string | null): void {
+    this.#watched.set(name, look);
+  }
+
   live(): HealthReport {
     return this.#report((part) => part.state === "broken");
   }
 
   ready(): HealthReport {
-    const report = this.#report((part) => part.state !== "ready");
-    return this.#parts.size === 0 ? { ok: false, parts: [{ part: "process", why: "starting" }] } : report;
+    if (this.#parts.size === 0) return { ok: false, parts: [{ part: "process", why: "starting" }] };
+    const { parts } = this.#report((part) => part.state !== "ready");
+    for (const [part, look] of this.#watched) {
+      const why = look();
+      if (why !== null) parts.push({ part, why });
+    }
+    return { ok: parts.length === 0, parts };
   }
 
   #report(wrong: (part: PartState) => boolean): HealthReport {

@@ -50,6 +50,17 @@ test("a process that is not ready is alive; one with a broken part is not", asyn
   expect((await get("/health/live")).status).toBe(200);
 });
 
+test("a part that is asked each time says when it cannot work, and is ready again without being told", async () => {
+  const { health, get } = await started();
+  health.part("follow").ready();
+  let why: string | null = "passes/0 recovering";
+  health.watch("follow", () => why);
+  expect(await (await get("/health/ready")).json()).toEqual({ ok: false, parts: [{ part: "follow", why }] });
+  expect((await get("/health/live")).status).toBe(200);
+  why = null;
+  expect((await get("/health/ready")).status).toBe(200);
+});
+
 test("metrics come in Prometheus's text format, with readiness and free space", async () => {
   const { health, get } = await started(tmpdir());
   health.part("desk").ready();
