@@ -1,8 +1,11 @@
-import { existsSync, readdirSync, readFileSync, statSync } from "node:fs";
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { builtinModules } from "node:module";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { describe, expect, test } from "vitest";
 import { parse, parseAllDocuments } from "yaml";
+import { type LiveConfig, loadConfig } from "../../src/live/config.ts";
 import { SWITCH_PORT } from "../../src/telemetry/dead-mans-switch.ts";
 import { TELEMETRY_PORT } from "../../src/telemetry/server.ts";
 import { DEPLOY } from "./deployed.ts";
@@ -138,6 +141,17 @@ describe("deploy/Dockerfile", () => {
   });
 });
 
+/** As `live` reads a configuration. @throws with every mistake */
+function taken(text: string): LiveConfig {
+  const folder = mkdtempSync(join(tmpdir(), "bearing-rise-config-"));
+  writeFileSync(join(folder, "live.yaml"), text);
+  try {
+    return loadConfig(join(folder, "live.yaml"));
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+}
+
 interface Manifest {
   kind: string;
   apiVersion: string;
@@ -156,6 +170,7 @@ describe("deploy/kubernetes", () => {
   const deployment = kind("Deployment")[0]! as Manifest & { spec: { selector: { matchLabels: object }; template: { spec: PodSpec } } };
   const pod = deployment.spec.template.spec;
   const container = pod.containers[0]!;
+  const config = taken(kind("ConfigMap")[0]!.data["live.yaml"] ?? "");
 
   test("kustomize takes exactly the files that are there", () => {
     const { resources } = parse(readFileSync(`${folder}kustomization.yaml`, "utf8")) as { resources: string[] };
@@ -194,13 +209,33 @@ describe("deploy/kubernetes", () => {
 
   test("secrets are there by reference only", () => {
     expect(kind("Secret")).toEqual([]);
-    const named = container.env.map(({ name, value, valueFrom }) => {
-      expect(value, name).toBeUndefined();
-      expect(Object.keys(valueFrom)).toEqual(["secretKeyRef"]);
-      return name;
-    });
-    const config = kind("ConfigMap")[0]!.data["live.yaml"] ?? "";
-    expect([...config.matchAll(/env:([A-Z_]+)/g)].map(([, name]) => name).sort()).toEqual(named.sort());
+    expect(container.env).toBeUndefined();
+    const { mountPath } = container.volumeMounts.find(({ name }) => name === "secrets")!;
+    expect(pod.volumes.find(({ name }) => name === "secrets")).toHaveProperty("secret");
+    const { log, desk } = config;
+    if (!("kafka" in log)) throw new Error("the manifests are for Kafka");
+    expect(log.kafka.sasl?.password).toMatch(new RegExp(`^file:${mountPath}/`));
+    expect(log.kafka.tls?.ca).toMatch(new RegExp(`^${mountPath}/`));
+    expect(desk?.users).toMatch(new RegExp(`^${mountPath}/`));
+  });
+
+  test("the configuration is one that the process takes, and what it names is mounted", () => {
+    const places = [config.railroad.line, config.railroad.rules, config.dataFolder, config.desk?.sessions ?? ""];
+    for (const place of places)
+      expect(
+        container.volumeMounts.some(({ mountPath }) => place.startsWith(mountPath)),
+        place,
+      ).toBe(true);
+    const ports = new Map(container.ports.map(({ name, containerPort }) => [name, containerPort]));
+    expect(ports).toEqual(
+      new Map([
+        ["desk", config.desk?.port],
+        ["feed", config.feed.http?.port],
+        ["telemetry", config.telemetry.port],
+      ]),
+    );
+    // Probes and the monitoring come from outside of the pod.
+    for (const host of [config.desk?.host, config.feed.http?.host, config.telemetry.host]) expect(host).toBe("0.0.0.0");
   });
 });
 
@@ -211,8 +246,8 @@ interface Probe {
 interface PodSpec {
   containers: {
     ports: { name: string; containerPort: number }[];
-    env: { name: string; value?: string; valueFrom: object }[];
-    volumeMounts: { name: string }[];
+    env?: unknown;
+    volumeMounts: { name: string; mountPath: string }[];
     resources: object;
     securityContext: object;
     startupProbe: Probe;
