@@ -95,11 +95,19 @@ export class AssembleFold {
     const tracks = this.places.get(record.site);
     const place = tracks?.get(record.track);
     if (place === undefined) return this.refuse(unknownPlace(record, tracks === undefined), record, arrived);
-    place.source = source;
+    if (place.source !== source) this.place(place, source);
     const outcome = place.assembly.step(record, this.closed);
     if (outcome === "used") source?.reading(place.assembly, record.pass, arrived.offset);
     if (this.closed.length > 0) this.handOn(place);
     return typeof outcome === "string" ? outcome : this.refuse(outcome, record, arrived);
+  }
+
+  /** The first reading of a track: its time is the source's from here on, whatever the site's own clock says. */
+  private place(place: Place, source: SourceClock | null): void {
+    place.source = source;
+    if (source === null) return;
+    place.assembly.tick(source.markMs, this.closed);
+    if (this.closed.length > 0) this.handOn(place);
   }
 
   private report(record: SiteReport, arrived: Arrived): Outcome {

@@ -45,6 +45,11 @@ export class SourceClock {
     this.name = name;
   }
 
+  /** The mark that time has come to; minus infinity before the first record. */
+  get markMs(): number {
+    return Math.floor(this.nowMs / MARK_MS) * MARK_MS;
+  }
+
   /** A record came. Answers with the mark that time has come to, null when it is the one before. */
   arrive(ms: number, offset: number): number | null {
     const last = this.marks.at(-1);
