@@ -80,11 +80,10 @@ export interface ModelNumbers {
   limitSdF: number;
 
   /**
-   * Rises that seem nearly certain to reach the limit level off just under it now and then: a chance over `certainFrom` counts only by
-   * this share beyond it, unless the limit has been read already. Assumption.
+   * Chances as the hypotheses have them, and as they are told: what came of such looks on labelled days (straight lines between the
+   * pairs). Rises that seem nearly certain to reach the limit level off just under it now and then. Assumption, fitted.
    */
-  certainFrom: number;
-  certainShare: number;
+  toldChances: readonly (readonly [number, number])[];
 
   /** Heat of brakes on a bearing's reading: per °F of wheel rise above this one. Assumption (JRC2009-63055 [P]: minimal). */
   wheelCoupling: number;
@@ -95,7 +94,7 @@ export interface ModelNumbers {
 
 export const MODEL_NUMBERS: ModelNumbers = {
   noiseShareOfSpread: 0.84,
-  levelShareOfSpread: 0.6,
+  levelShareOfSpread: 0.85,
   noiseFloorF: 3,
   noiseShareOfExcess: 0.07,
   underReadChance: 0.033,
@@ -111,8 +110,8 @@ export const MODEL_NUMBERS: ModelNumbers = {
   scannerNoiseF: 3.5,
   warmthError: 0.015,
   warmingShare: 0.9,
-  steadySdF: 12,
-  wanderingShare: 9.5e-5,
+  steadySdF: 9,
+  wanderingShare: 4.5e-5,
   wanderings: [
     [0.5, 12, 15],
     [0.35, 25, 25],
@@ -141,15 +140,21 @@ export const MODEL_NUMBERS: ModelNumbers = {
   futureError: 0.5,
   futureShare: 1.2,
   stallChance: 0.5,
-  youngMiles: 25,
+  youngMiles: 20,
   bendShare: 1.35,
   bendFPerMile: 0.5,
   bendMiles: 52,
   cooledError: 0.5,
 
   limitSdF: 7,
-  certainFrom: 0.5,
-  certainShare: 0.35,
+  toldChances: [
+    [0, 0],
+    [0.2, 0.16],
+    [0.35, 0.35],
+    [0.5, 0.53],
+    [0.65, 0.56],
+    [1, 0.62],
+  ],
 
   wheelCoupling: 0.12,
   wheelOrdinaryF: 160,

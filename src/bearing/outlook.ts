@@ -218,8 +218,19 @@ function chanceBy(miles: number, plain: number, limitF: number, reached: boolean
     if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, numbers);
     if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers);
   }
-  const certain = Math.min(1, chance) - numbers.certainFrom;
-  return certain <= 0 || reached ? Math.min(1, chance) : numbers.certainFrom + numbers.certainShare * certain;
+  // What has been read over the limit already is no forecast.
+  return reached ? Math.min(1, chance) : told(Math.min(1, chance), numbers.toldChances);
+}
+
+/** A chance by the table of what came of such chances. */
+function told(chance: number, table: ModelNumbers["toldChances"]): number {
+  let [before, low] = table[0]!;
+  for (const [from, value] of table) {
+    if (chance <= from) return from === before ? value : low + ((value - low) * (chance - before)) / (from - before);
+    before = from;
+    low = value;
+  }
+  return low;
 }
 
 /** The part of such a chance that a bearing on its way up has. */
