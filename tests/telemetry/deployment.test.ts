@@ -1,3 +1,4 @@
+import { createHash } from "node:crypto";
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { builtinModules } from "node:module";
 import { tmpdir } from "node:os";
@@ -48,6 +49,26 @@ describe("docker-compose.yml", () => {
   test.each(services)("%s has an image of a stated version, or ours", (_, { image }) => {
     if (image === "bearing-rise") return;
     expect(image).toMatch(/^\$\{[A-Z_]+:-[a-z/-]+:v?\d+\.\d+\.\d+\}$/);
+  });
+
+  test("the configuration is one that the process takes, and it listens where the ports are published", () => {
+    const config = taken(text("deploy/compose/live.yaml"));
+    const published = (compose.services["bearing-rise"]?.ports ?? []).map((port) => Number(port.split(":").at(-1)));
+    expect(published.sort()).toEqual([config.desk?.port, config.feed.http?.port, config.telemetry.port].sort());
+    for (const host of [config.desk?.host, config.feed.http?.host, config.telemetry.host]) expect(host).toBe("0.0.0.0");
+    const mounted = (compose.services["bearing-rise"]?.volumes ?? []).map((mount) => mount.split(":")[1] ?? "");
+    for (const place of [config.railroad.line, config.railroad.rules, config.dataFolder, config.desk?.users ?? ""]) {
+      expect(
+        mounted.some((folder) => place.startsWith(folder)),
+        place,
+      ).toBe(true);
+    }
+  });
+
+  test("the token that senders show when none is set is the one that is taken", () => {
+    const [, token = ""] = /FEED_TOKEN: \$\{FEED_TOKEN:-([^}]+)\}/.exec(source) ?? [];
+    const [taker] = taken(text("deploy/compose/live.yaml")).feed.http?.tokens ?? [];
+    expect(taker?.sha256).toBe(createHash("sha256").update(token).digest("hex"));
   });
 
   test("one service builds our image, from a file that is there", () => {
