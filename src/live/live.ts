@@ -93,6 +93,8 @@ async function startTheDesk(
     refusedSignIn: () => metrics.desk.signInsRefused.add(1),
     acted: (kind: string) => metrics.desk.action(kind).add(1),
   };
+  // Nobody is there until somebody is: a desk that was never opened must not go unnoticed.
+  metrics.desk.clients.set(0);
   const demonstration = railroad.demonstration ? `${railroad.name} is invented, and so is everything on it.` : null;
   const running = await parts.add("desk", () =>
     startDesk({ config: desk, log, railroad, book, otherRules, demonstration, logger, counts }),
