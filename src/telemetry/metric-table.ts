@@ -71,7 +71,7 @@ export const METRICS = {
   warningsOpen: gauge("warnings_open", "Warnings neither cleared nor withdrawn, by level and alarm state.", ["level", "state"]),
   oldestUnacknowledged: gauge(
     "oldest_unacknowledged_warning_timestamp_seconds",
-    "Event time of the oldest open warning that nobody has acknowledged; infinite when there is none.",
+    "Event time since which the oldest open warning of a level has waited for somebody; infinite when there is none.",
     ["level"],
   ),
   warningDelay: histogram("warning_delay_seconds", "From the event time of what raised a warning to its being readable.", DELAY_SECONDS),

@@ -33,6 +33,10 @@ export class OpenRecords<T extends Versioned> {
     return { change: "taken", before };
   }
 
+  get(id: string): T | null {
+    return this.#open.get(id) ?? null;
+  }
+
   values(): IterableIterator<T> {
     return this.#open.values();
   }

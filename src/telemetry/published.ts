@@ -43,13 +43,18 @@ export async function startPublished(log: Pick<Log, "extent" | "tail">, metrics:
   return tail;
 }
 
+/** What is kept of an open warning. */
+interface OpenWarning extends Pick<Warning, "id" | "version" | "level" | "state"> {
+  sinceMs: number;
+}
+
 /** The state behind the numbers. */
 export class Published {
   readonly #metrics: Metrics;
   readonly #logger: Logger;
   readonly #warningsOpen: OpenCounts;
   readonly #conditionsOpen: OpenCounts;
-  readonly #warnings = new OpenRecords<Warning>(({ state }) => state !== "cleared" && state !== "withdrawn");
+  readonly #warnings = new OpenRecords<OpenWarning>(({ state }) => state !== "cleared" && state !== "withdrawn");
   readonly #conditions = new OpenRecords<SiteCondition>(({ state }) => state !== "cleared");
 
   constructor(metrics: Metrics, logger: Logger) {
@@ -90,23 +95,25 @@ export class Published {
     const { oldestUnacknowledged } = this.#metrics.families;
     this.#warningsOpen.begin();
     for (const level of LEVELS) oldestUnacknowledged.cell(level).set(Number.POSITIVE_INFINITY);
-    for (const { level, state, time } of this.#warnings.values()) {
+    for (const { level, state, sinceMs } of this.#warnings.values()) {
       this.#warningsOpen.add(level, state);
       if (state !== "unacknowledged") continue;
       const oldest = oldestUnacknowledged.cell(level);
-      oldest.set(Math.min(oldest.value, Date.parse(time)));
+      oldest.set(Math.min(oldest.value, sinceMs));
     }
     this.#conditionsOpen.begin();
     for (const { site, kind, alarm } of this.#conditions.values()) this.#conditionsOpen.add(site, kind, alarm ?? "unacknowledged");
   }
 
   #warning(warning: Warning, isNew: boolean, arrivedMs: number): void {
-    const taken = this.#warnings.take(warning);
+    const { id, version, level, state } = warning;
+    const sinceMs = waitingSince(warning, this.#warnings.get(id));
+    const taken = this.#warnings.take({ id, version, level, state, sinceMs });
     if (!isNew || taken.change !== "taken") return;
     const { warnings, warningDelay } = this.#metrics.families;
-    warnings.cell(warning.level, changeOf(warning, taken.before)).add();
-    if (warning.version !== 1) return;
-    const { id, level, site, train, place } = warning;
+    warnings.cell(level, changeOf(warning, taken.before)).add();
+    if (version !== 1) return;
+    const { site, train, place } = warning;
     const delaySeconds = Math.max(0, (arrivedMs - Date.parse(warning.time)) / 1_000);
     warningDelay.observe(delaySeconds);
     this.#logger.info("warning-raised", `${level}: ${place}`, { warning: id, level, site, train, delaySeconds });
@@ -160,8 +167,14 @@ class OpenCounts {
 
 const LEVELS = ["watch", "warn", "limit"] as const;
 
+/** Since when somebody should have acknowledged it: a new version of the same level does not begin the wait again. */
+function waitingSince({ level, time }: Warning, before: OpenWarning | null): number {
+  const goesOn = before !== null && before.level === level && before.state === "unacknowledged";
+  return goesOn ? before.sinceMs : Date.parse(time);
+}
+
 /** What a version of a warning was: raised, raised-further, corrected, withdrawn, cleared or updated. */
-function changeOf(warning: Warning, before: Warning | null): string {
+function changeOf(warning: Warning, before: OpenWarning | null): string {
   if (warning.state === "withdrawn" || warning.state === "cleared") return warning.state;
   if (before === null) return warning.version === 1 ? "raised" : "updated";
   if (warning.correction) return "corrected";

@@ -84,6 +84,20 @@ test("the oldest warning that nobody has acknowledged is told until somebody has
   expect(await oldest()).toEqual(['bearing_rise_oldest_unacknowledged_warning_timestamp_seconds{level="limit"} +Inf']);
 });
 
+test("a new version of the same level does not begin the wait for somebody again; a higher level does", async () => {
+  const { take, lines } = reader();
+  const waiting = async (level: Level) => {
+    const line = (await lines("oldest_unacknowledged")).find((one) => one.includes(`"${level}"`)) ?? "";
+    return line.endsWith(" +Inf") ? Number.POSITIVE_INFINITY : Number(line.split(" ").at(-1)) * 1_000;
+  };
+  take("warnings", warning("W-1", 1, "warn", "unacknowledged", "2026-03-04T12:00:00.000Z"));
+  take("warnings", warning("W-1", 2, "warn", "unacknowledged", "2026-03-04T12:14:00.000Z"));
+  expect(await waiting("warn")).toBe(Date.parse("2026-03-04T12:00:00.000Z"));
+  take("warnings", warning("W-1", 3, "limit", "unacknowledged", "2026-03-04T12:20:00.000Z"));
+  expect(await waiting("limit")).toBe(Date.parse("2026-03-04T12:20:00.000Z"));
+  expect(await waiting("warn")).toBe(Number.POSITIVE_INFINITY);
+});
+
 test("every version of a warning is counted once, as what it was", async () => {
   const { take, lines } = reader();
   take("warnings", warning("W-1", 1, "watch", "unacknowledged"));
