@@ -1,7 +1,9 @@
+import { setTimeout as sleep } from "node:timers/promises";
 import type { Producer } from "kafkajs";
 import { ClosedError, type NewRecord, OverloadedError, TooLargeError, UnknownOutcomeError } from "../log.ts";
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
+import { isFinal, wordsOf } from "./faults.ts";
 import { asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
 import { RETRY } from "./settings.ts";
 import { atMost } from "./within.ts";
@@ -9,6 +11,10 @@ import { atMost } from "./within.ts";
 /** Bytes on their way into the log at once. */
 export const WAITING_BYTES = 16 * 1024 * 1024;
 const CLOSE_WITHIN_MS = 2_000;
+/** Whoever waits for an answer is told after this that none is known. A broker is back from a restart within seconds. */
+const SEND_WITHIN_MS = 15_000;
+const SEND_PAUSE_MS = 50;
+const SEND_PAUSE_MAX_MS = 1_000;
 
 interface Call {
   records: Placed[];
@@ -70,17 +76,38 @@ export class Appender {
       const calls = this.queue;
       this.queue = [];
       try {
-        const producer = await this.producer();
-        for (const round of roundsOf(calls.flatMap((call) => call.records))) {
-          await producer.sendBatch({ topicMessages: topicMessages(round), acks: -1 });
-        }
+        for (const round of roundsOf(calls.flatMap((call) => call.records))) await this.send(round);
         for (const call of calls) call.resolve();
       } catch (error) {
-        const words = error instanceof Error ? error.message : String(error);
-        for (const call of calls) call.reject(new UnknownOutcomeError(`not known to be in the log: ${words}`, { cause: error }));
+        for (const call of calls) call.reject(new UnknownOutcomeError(`not known to be in the log: ${wordsOf(error)}`, { cause: error }));
       }
     }
     this.pumping = null;
+  }
+
+  /**
+   * A broker that is away for a short while, as for a restart, is waited for. kafkajs gives up at the first connection that
+   * is refused while it knows no other broker [seen], so the waiting is done here, each time with a new producer.
+   */
+  private async send(round: readonly Placed[]): Promise<void> {
+    const deadlineMs = performance.now() + SEND_WITHIN_MS;
+    for (let pauseMs = SEND_PAUSE_MS; ; pauseMs = Math.min(pauseMs * 2, SEND_PAUSE_MAX_MS)) {
+      try {
+        const producer = await this.producer();
+        await producer.sendBatch({ topicMessages: topicMessages(round), acks: -1 });
+        return;
+      } catch (error) {
+        if (this.closed || isFinal(error) || performance.now() + pauseMs > deadlineMs) throw error;
+        const { connected } = this;
+        this.connected = null;
+        if (connected !== null)
+          void atMost(
+            CLOSE_WITHIN_MS,
+            connected.then((producer) => producer.disconnect()),
+          );
+        await sleep(pauseMs);
+      }
+    }
   }
 
   private producer(): Promise<Producer> {

@@ -4,7 +4,7 @@ import type { Logger } from "../../telemetry/logger.ts";
 import { ClosedError, type NewRecord, UnknownTopicError } from "../log.ts";
 import { partitionOf } from "../partition-of.ts";
 import { kafkaClient } from "./client.ts";
-import { causes, isOfType, wordsOf } from "./faults.ts";
+import { isFinal, isOfType, wordsOf } from "./faults.ts";
 import { type Placed, placed } from "./rounds.ts";
 import type { KafkaSettings } from "./settings.ts";
 import { atMost } from "./within.ts";
@@ -126,13 +126,6 @@ export class Cluster {
       throw error;
     }
   }
-}
-
-/** Who may not, or is not believed to be who it says, is not let in by asking again. */
-function isFinal(error: unknown): boolean {
-  for (const { type, name } of causes(error))
-    if (type?.endsWith("AUTHORIZATION_FAILED") || name === "KafkaJSSASLAuthenticationError") return true;
-  return false;
 }
 
 function noTopic(name: string): UnknownTopicError {

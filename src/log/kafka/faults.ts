@@ -29,6 +29,13 @@ function isFenced(error: unknown): boolean {
   return false;
 }
 
+/** Who may not, or is not believed to be who it says, is not let in by asking again. */
+export function isFinal(error: unknown): boolean {
+  for (const { type, name } of causes(error))
+    if (type?.endsWith("AUTHORIZATION_FAILED") || name === "KafkaJSSASLAuthenticationError") return true;
+  return false;
+}
+
 /**
  * What a client was told. kafkajs says of a group or transactional id that is not allowed to us only that no coordinator
  * was found [source: what the broker said is dropped], as it does when there is none yet.

@@ -1,5 +1,5 @@
 import { randomUUID } from "node:crypto";
-import { Kafka, logLevel } from "kafkajs";
+import { Cluster } from "../../../src/log/kafka/cluster.ts";
 import { KafkaLog } from "../../../src/log/kafka/kafka-log.ts";
 import type { KafkaSettings } from "../../../src/log/kafka/settings.ts";
 import type { Log } from "../../../src/log/log.ts";
@@ -13,18 +13,21 @@ export function testSettings(brokers: readonly string[]): KafkaSettings {
   return { brokers, application: `test-${name}`, topicPrefix: `test-${name}.`, sessionTimeoutMs: 6_000 };
 }
 
-export async function createTopics({ brokers, topicPrefix }: KafkaSettings, topics: ReadonlyMap<string, number>): Promise<void> {
-  const admin = new Kafka({ brokers: [...brokers], logLevel: logLevel.NOTHING }).admin();
-  await admin.connect();
-  await admin.createTopics({
-    waitForLeaders: true,
-    topics: [...topics].map(([topic, numPartitions]) => ({
-      topic: `${topicPrefix}${topic}`,
-      numPartitions,
-      configEntries: [{ name: "message.timestamp.type", value: "LogAppendTime" }],
-    })),
-  });
-  await admin.disconnect();
+export async function createTopics(settings: KafkaSettings, topics: ReadonlyMap<string, number>): Promise<void> {
+  const { topicPrefix } = settings;
+  const cluster = new Cluster(settings, silentLogger());
+  // A broker that has just come back takes a moment.
+  await cluster.ask("whether the topics are there", (admin) =>
+    admin.createTopics({
+      waitForLeaders: true,
+      topics: [...topics].map(([topic, numPartitions]) => ({
+        topic: `${topicPrefix}${topic}`,
+        numPartitions,
+        configEntries: [{ name: "message.timestamp.type", value: "LogAppendTime" }],
+      })),
+    }),
+  );
+  await cluster.close();
 }
 
 /** A fresh log with these topics on a broker. */
