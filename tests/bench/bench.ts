@@ -7,6 +7,7 @@ import { feedBench } from "./feed.bench.ts";
 import type { BenchFigure } from "./figure.ts";
 import { passBench } from "./pass.bench.ts";
 import { replayBench } from "./replay.bench.ts";
+import { telemetryBench } from "./telemetry.bench.ts";
 
 const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   decode: decodeBench,
@@ -15,6 +16,7 @@ const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   bearing: bearingBench,
   replay: replayBench,
   feed: feedBench,
+  telemetry: telemetryBench,
 };
 
 const names = process.argv.slice(2).filter((name) => !name.startsWith("-"));
