@@ -141,12 +141,19 @@ export class Bearings {
     this.ledger.adopt(warning);
   }
 
+  /** Takes in what was kept (`toKeep`) at this very place, in place of what was found out of journeys that are over. */
+  restore(kept: readonly Warning[]): void {
+    this.ledger.adoptOnly(kept);
+  }
+
   /** Published warnings that the desk may still act on although their journey is over, the newest of them. */
   toKeep(): Warning[] {
     const open: Warning[] = [];
     for (const warning of this.ledger.published()) {
       if (!this.journeys.has(warning.journey) && warning.state !== "cleared" && warning.state !== "withdrawn") open.push(warning);
     }
+    // By what they say, not by when they were heard of: after a restart that may be another order.
+    open.sort((a, b) => (a.time < b.time ? -1 : a.time > b.time ? 1 : a.id < b.id ? -1 : 1));
     return open.slice(-MOST_KEPT);
   }
 

@@ -10,12 +10,13 @@ import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
-import { type LeftOut, Watch, type WatchState } from "../site/watch.ts";
+import { type LeftOut, Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { bare } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { CorridorClock } from "./corridor-clock.ts";
-import type { Kept } from "./followed.ts";
+import type { Kept, Memory } from "./followed.ts";
+import type { Refused } from "./refused.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
 import type { FollowSink } from "./sink.ts";
 
@@ -60,10 +61,9 @@ interface Placed {
 export class Corridor {
   readonly id: string;
   private readonly railroad: Railroad;
-  private readonly book: RuleBook;
   private readonly sink: FollowSink;
   /** Over the sites that this corridor owns. */
-  private watch: Watch;
+  private readonly watch: Watch;
   private readonly clock: CorridorClock;
   private readonly owned: ReadonlySet<string>;
   private readonly journeys: Journeys;
@@ -85,7 +85,6 @@ export class Corridor {
     if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
     this.id = id;
     this.railroad = railroad;
-    this.book = book;
     this.sink = sink;
     this.owned = new Set(corridor.sites);
     this.watch = new Watch(railroad, this.owned, book, sink);
@@ -148,6 +147,16 @@ export class Corridor {
     this.publish();
   }
 
+  /** A record of a site that could not be read or used. */
+  refused({ site, reason }: Refused): void {
+    this.watch.refused(site, reason, this.clock.nowMs);
+  }
+
+  /** The watch over this corridor's sites. For showing. */
+  get sites(): Watch {
+    return this.watch;
+  }
+
   /** Time has come to where a source says. */
   tick(tick: Tick): void {
     this.clock.tick(tick);
@@ -204,10 +213,10 @@ export class Corridor {
     this.sink.keep({ type: "kept-mark", phase: "ended", time }, this.id);
   }
 
-  /** Goes on with what the watch remembered, instead of what could be found out from the records folded so far. */
-  restoreWatch(state: WatchState): void {
-    this.watch = new Watch(this.railroad, this.owned, this.book, this.sink);
-    this.watch.restore(state);
+  /** Goes on with what was known here, instead of what could be found out from the records folded so far. */
+  restore({ watch, warnings }: Memory): void {
+    this.bearings.restore(warnings);
+    this.watch.restore(watch);
   }
 
   private judgeClock(pass: Pass): void {
@@ -293,9 +302,10 @@ export class Corridor {
     for (const calibration of this.calibrator.due(throughMs)) {
       this.biases.add(calibration);
       fromMs = Math.min(fromMs, calibration.effectiveFromMs);
+      // Those of lead-in sites as well: they level passes here, whoever publishes them.
+      this.sink.keep(calibration, this.id);
       if (!this.owned.has(calibration.site)) continue;
       this.sink.calibration(calibration);
-      this.sink.keep(calibration, this.id);
       this.watch.calibration(calibration);
     }
     if (fromMs < Number.POSITIVE_INFINITY) this.placeAgainFrom(fromMs);

@@ -1,9 +1,9 @@
 import type { Railroad } from "../line/railroad.ts";
-import type { WatchState } from "../site/watch.ts";
+import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import type { LookTaken } from "./bearings.ts";
 import { Corridor } from "./corridor.ts";
-import type { Followed } from "./followed.ts";
+import type { Followed, Memory } from "./followed.ts";
 import type { FollowSink, Outcome } from "./sink.ts";
 
 /**
@@ -37,6 +37,9 @@ export class FollowFold {
       case "tick":
         corridor.tick(record);
         return "used";
+      case "refused":
+        corridor.refused(record);
+        return "used";
       case "calibration":
       case "kept-warning":
         corridor.recall(record);
@@ -51,9 +54,9 @@ export class FollowFold {
     }
   }
 
-  /** Goes on with what a corridor's watch over its sites remembered. */
-  restoreWatch(id: string, memory: WatchState): void {
-    this.corridors.get(id)?.restoreWatch(memory);
+  /** A corridor goes on with what it knew at a restatement. */
+  restore(id: string, memory: Memory): void {
+    this.corridors.get(id)?.restore(memory);
   }
 
   /** The end of a recorded feed: nothing more will come, so everything is settled. */
@@ -66,6 +69,11 @@ export class FollowFold {
     let leastMs = Number.POSITIVE_INFINITY;
     for (const { tickedMs } of this.corridors.values()) if (tickedMs !== null) leastMs = Math.min(leastMs, tickedMs);
     return Number.isFinite(leastMs) ? leastMs : Number.NaN;
+  }
+
+  /** The watches over the sites, corridor by corridor. For showing. */
+  get watches(): Watch[] {
+    return [...this.corridors.values()].map((corridor) => corridor.sites);
   }
 
   /** Looks taken at single bearings, after the screen of all. */

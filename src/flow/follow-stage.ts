@@ -65,7 +65,8 @@ export class FollowStage implements StageFold {
           outbound("site-conditions", condition.site, "site-condition", `${condition.id}#${condition.version}`, condition.time, condition),
           true,
         ),
-      functionalTest: (record) => this.out.put(outbound("functional-tests", record.site, record.type, record.id, record.time, record), true),
+      functionalTest: (record) =>
+        this.out.put(outbound("functional-tests", record.site, record.type, record.id, record.time, record), true),
       calibration: (calibration) =>
         this.out.put(outbound("calibrations", calibration.site, "calibration", calibration.id, calibration.time, calibration), false),
       keep,
@@ -102,7 +103,7 @@ export class FollowStage implements StageFold {
     if (warmUp === null || !warmUp.isAwaiting) return this.fold.step(corridor, followed);
     const now = warmUp.hold(followed, this.offset);
     if (now === null) return "used";
-    if (now.memory !== null) this.fold.restoreWatch(corridor, now.memory);
+    if (now.memory !== null) this.fold.restore(corridor, now.memory);
     // All of it was said before.
     const { out } = this;
     this.out = NOWHERE;

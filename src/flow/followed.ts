@@ -3,12 +3,13 @@ import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { WatchState } from "../site/watch.ts";
 import type { Warning } from "../warning/warning.ts";
+import type { Refused } from "./refused.ts";
 
 /**
  * What one corridor folds. Over a log all of it comes through one partition of `passes`, so that it has one order and what
  * the corridor publishes follows from that order alone.
  */
-export type Followed = { type: "pass"; pass: Pass } | Consist | SiteReport | DeskAction | Tick | Kept;
+export type Followed = { type: "pass"; pass: Pass } | Consist | SiteReport | DeskAction | Tick | Refused | Kept;
 
 /**
  * What a corridor publishes and must know for longer than a re-fold reaches. It writes it into its own input as well, at
@@ -26,4 +27,10 @@ export interface KeptMark {
   type: "kept-mark";
   phase: "begun" | "ended";
   time: string;
+}
+
+/** What a corridor knew at a restatement and cannot find out again from what came after. */
+export interface Memory {
+  watch: WatchState;
+  warnings: Warning[];
 }

@@ -1,8 +1,7 @@
-import type { WatchState } from "../site/watch.ts";
-import type { Followed } from "./followed.ts";
+import type { Followed, Memory } from "./followed.ts";
 
 /**
- * How long a corridor that is folded again runs before its watch goes on from what was restated: longer than any journey,
+ * How long a corridor that is folded again runs before it goes on from what was restated: longer than any journey,
  * so that whatever settles from then on settles as it did. Assumption: a train's journey over one corridor and its idle end.
  */
 export const WARM_UP_MS = 24 * 3_600_000;
@@ -14,14 +13,16 @@ export const WARM_UP_MS = 24 * 3_600_000;
  *                                                                 └── its position is reached before ──┘
  *
  * What lies between the record at which it restated and the restatement itself, which came into the log a little later, is
- * held until the watch has its memory back, and folded then.
+ * held until that is read, and folded then.
  */
 export class WarmUp {
   private readonly position: number;
   private state: "warming" | "awaiting" | "done" = "warming";
   private firstMarkMs = Number.NaN;
   private awaitedMs = Number.NaN;
-  private memory: WatchState | null = null;
+  private isReading = false;
+  private memory: Memory | null = null;
+  private warnings: Memory["warnings"] = [];
   private held: Followed[] = [];
 
   /** `position`: below it everything was said before. */
@@ -43,24 +44,24 @@ export class WarmUp {
     return this.state === "awaiting";
   }
 
-  /** Holds a record. Answers with what is to be done now, once there is something: the watch's memory, and what was held. */
-  hold(followed: Followed, offset: number): { memory: WatchState | null; held: readonly Followed[]; isTaken: boolean } | null {
+  /** Holds a record. Answers with what is to be done now, once there is something: what was known, and what was held. */
+  hold(followed: Followed, offset: number): { memory: Memory | null; held: readonly Followed[]; isTaken: boolean } | null {
     if (offset >= this.position) return { ...this.end(), isTaken: false };
-    if (followed.type === "kept-watch" && Date.parse(followed.time) === this.awaitedMs) {
-      this.memory = followed.state;
-      return null;
+    if (followed.type === "kept-mark" && Date.parse(followed.time) === this.awaitedMs) {
+      this.isReading = followed.phase === "begun";
+      return this.isReading ? null : { ...this.end(), isTaken: true };
     }
-    if (followed.type === "kept-mark" && followed.phase === "ended" && Date.parse(followed.time) === this.awaitedMs) {
-      return { ...this.end(), isTaken: true };
-    }
-    this.held.push(followed);
+    if (this.isReading && followed.type === "kept-warning") this.warnings.push(followed.warning);
+    else if (this.isReading && followed.type === "kept-watch") this.memory = { watch: followed.state, warnings: this.warnings };
+    else this.held.push(followed);
     return null;
   }
 
-  private end(): { memory: WatchState | null; held: readonly Followed[] } {
+  private end(): { memory: Memory | null; held: readonly Followed[] } {
     this.state = "done";
     const { memory, held } = this;
     this.memory = null;
+    this.warnings = [];
     this.held = [];
     return { memory, held };
   }

@@ -1,6 +1,6 @@
 import * as z from "zod";
 import { decode } from "../feed/decode.ts";
-import { time } from "../feed/fields.ts";
+import { id, time } from "../feed/fields.ts";
 import { calibration } from "../feed/outbound/calibrations.ts";
 import { pass as passSchema } from "../feed/outbound/passes.ts";
 import { warning } from "../feed/outbound/warnings.ts";
@@ -27,6 +27,7 @@ const KEPT: Readonly<Record<string, z.ZodType>> = {
   calibration: z.compile(calibration),
   "kept-warning": z.compile(z.object({ type: z.literal("kept-warning"), warning })),
   "kept-watch": z.compile(z.looseObject({ type: z.literal("kept-watch"), time, state: z.looseObject({ version: z.literal(1) }) })),
+  refused: z.compile(z.object({ type: z.literal("refused"), site: id, reason: z.string().max(200), time })),
   "kept-mark": z.compile(z.object({ type: z.literal("kept-mark"), phase: z.enum(["begun", "ended"]), time })),
 };
 

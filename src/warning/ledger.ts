@@ -183,6 +183,16 @@ export class Ledger {
     if (warning.state !== "withdrawn" && !this.#byId.has(warning.id)) this.#closed.adopt(warning);
   }
 
+  /** Takes in all open warnings of journeys that are over, in place of what was found out of such journeys since this ledger began. */
+  adoptOnly(warnings: readonly Warning[]): void {
+    for (const { id } of [...this.#publication.all()]) {
+      if (this.#byId.has(id)) continue;
+      this.#publication.forget(id);
+      this.#closed.forget(id);
+    }
+    for (const warning of warnings) this.adopt(warning);
+  }
+
   /** Last version of every id that is kept, in the order in which the ids came up. */
   published(): IterableIterator<Warning> {
     return this.#publication.all();

@@ -44,6 +44,11 @@ export class Publication {
     return true;
   }
 
+  forget(id: string): void {
+    this.#last.delete(id);
+    this.#heirs.delete(id);
+  }
+
   /** The id that now stands for one that may have been withdrawn. */
   heirOf(id: string): string {
     let heir = id;
