@@ -146,6 +146,23 @@ test("one source that no tick comes from holds the heartbeat back, however the o
   expect(await heartbeatAges(now)).toEqual([]);
 });
 
+test("a partition that cannot be claimed makes the stage unready, by its name; the others go on", async () => {
+  const now = await start();
+  await now.clock.pass(5);
+  const log = now.broker.connect();
+  const claim: typeof log.claim = (source) => (source.partition === 2 ? Promise.reject(new Error("no broker")) : log.claim(source));
+  const sick = Object.assign(Object.create(log) as typeof log, { claim, work: log.work.bind(log) });
+  const { clock, metrics } = now;
+  const make = ({ partition }: { partition: number }) => new FollowStage(demoRailroad(), demoRules(), partition);
+  const logger = createLogger({ level: "silent" });
+  const stage = await startStage({ log: sick, clock, metrics, logger, name: "other", topics: ["passes"], make });
+  now.closing.push(stage);
+  await clock.pass(10);
+  expect(stage.unready()).toBe("passes/2 broken");
+  expect((now.closing[1] as RunningStage).unready()).toBeNull();
+  expect(await told(now, "task_state")).toContain('bearing_rise_task_state{stage="other",topic="passes",partition="2",state="broken"} 1');
+});
+
 test("a site goes dead: it is told once, as open, while the others are not", async () => {
   const now = await start();
   const all = [...demoRailroad().sites.keys()];
