@@ -7,6 +7,14 @@ const NO_AXLES = new Int32Array(0);
 const NO_TAGS: ReadonlyMap<number, string> = new Map();
 
 /**
+ * Lets go of the spacings and speeds of a leg that is settled, and so is the one after it: they tell of a train only while it
+ * is the newest leg or compared with the newest. Readings and times stay.
+ */
+export function slim(leg: Leg): void {
+  leg.pass = { ...leg.pass, gapInches: NO_NUMBERS, speedMph: NO_NUMBERS };
+}
+
+/**
  * Lets go of a leg's columns. Where and when the train was stays; no axle was seen there any more. For settled legs that
  * lie further back than any look goes, so nothing that is ever said depends on when it happens.
  */

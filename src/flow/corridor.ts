@@ -12,7 +12,7 @@ import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
 import { type LeftOut, Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
-import { bare } from "./bare-leg.ts";
+import { bare, slim } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { CorridorClock } from "./corridor-clock.ts";
 import type { Kept, Memory } from "./followed.ts";
@@ -283,17 +283,25 @@ export class Corridor {
       if (placed.pass.endedMs > throughMs) break;
       count++;
       this.calibrator.learn(placed.journey, placed.leg);
-      const { legs } = placed.journey;
-      const past = legs[legs.indexOf(placed.leg) - HISTORY_LEGS];
-      if (past !== undefined) bare(past);
       this.sink.settled(placed.journey, placed.leg, placed.doubt, this.id);
       this.watch.settled(placed.journey, placed.leg);
+      this.letGo(placed);
     }
     this.unsettled.splice(0, count);
     this.calibrate(throughMs);
     if (!Number.isFinite(throughMs)) return;
     this.journeys.forget(throughMs - JOURNEY_IDLE_MS);
     this.bearings.forget(throughMs - JOURNEY_IDLE_MS);
+  }
+
+  /** What only goes back beyond a settled leg, or lies further back than any look goes. */
+  private letGo({ journey: { legs }, leg }: Placed): void {
+    const at = legs.indexOf(leg);
+    const before = legs[at - 1];
+    if (before !== undefined) slim(before);
+    const past = legs[at - HISTORY_LEGS];
+    if (past !== undefined) bare(past);
+    this.journeys.settled(leg);
   }
 
   /** Biases that come into force now. Passes already levelled without them are levelled and placed anew. */

@@ -78,7 +78,7 @@ function halfFinds(shorter: Uint16Array, at: number, longer: Uint16Array, there:
     // A spacing on the edge of a bin, or at a site of another scale, may lie in the next one.
     const over = here - before - same - after;
     telling += here;
-    lonely += over > 0 ? over : 0;
+    lonely += Math.max(over, 0);
     before = same;
     same = after;
   }

@@ -194,6 +194,12 @@ export class Journeys {
     });
   }
 
+  /** A leg that no late pass can change any more: what is needed only to go back beyond it is let go of. */
+  settled(leg: Leg): void {
+    this.byPass.get(leg.pass.id)?.settle(leg);
+    patternOf(leg.pass).reversed = null;
+  }
+
   /** Ends journeys whose last pass ended before; passes that old can no longer be taken back. */
   forget(beforeMs: number): void {
     if (this.unheardSinceMs < beforeMs) {

@@ -128,7 +128,7 @@ export function alignLattice(
         m = room[match1 + k]! + steps[j]!;
         const afterDrop = room[drop1 + k]!;
         const afterAdd = room[add1 + k]!;
-        const run = afterDrop > afterAdd ? afterDrop : afterAdd;
+        const run = Math.max(afterDrop, afterAdd);
         if (run > NEVER) {
           const fresh = run + freshes[j]!;
           if (fresh > m) {

@@ -14,8 +14,10 @@ export class OpenJourney {
   expected: Expected[] = [];
   /** Passes that fitted this journey but joined nothing, oldest first. */
   readonly contested: Pass[] = [];
-  /** Roster after each leg. */
-  private readonly rosters: Roster[] = [];
+  /** Roster after each leg; null where no leg before it can be taken back any more. */
+  private readonly rosters: (Roster | null)[] = [];
+  /** Rosters before this one were let go of. */
+  private settled = 0;
   private readonly book: RouteBook;
 
   constructor(pass: Pass, book: RouteBook) {
@@ -47,6 +49,12 @@ export class OpenJourney {
     if (this.journey.legs.length === 1) this.correctFirst(false);
     this.restate();
     return true;
+  }
+
+  /** A leg, and those before it, can not be taken back any more: nothing will go on from a roster before it. */
+  settle(leg: Leg): void {
+    const at = this.journey.legs.indexOf(leg);
+    for (; this.settled < at; this.settled++) this.rosters[this.settled] = null;
   }
 
   private correctFirst(wrong: boolean): void {

@@ -2,9 +2,9 @@ import type { AxleBlock } from "../feed/axle-block.ts";
 import { type Edge, gapColumn, riseColumn, speedColumn } from "../feed/edge.ts";
 import type { ByRail } from "./pass.ts";
 
-/** Float32 columns that lie in one piece of memory with the times: speed and bearings, and wheels where there are any. */
-const NARROW = 3;
-const NARROW_WITH_WHEEL = 5;
+/** Float32 columns of readings: bearings, and wheels where there are any. */
+const READINGS = 2;
+const READINGS_WITH_WHEEL = 4;
 
 /** Growing columns of a pass that is still arriving, in °F above ambient, inches and mph. Rows never written hold rubbish. */
 export class AxleColumns {
@@ -89,26 +89,25 @@ export class AxleColumns {
   }
 
   /**
-   * Exact-size columns of the first `rows` rows. They lie in one piece of memory, since they are kept or let go of together;
-   * spacings have their own, since a journey keeps those for longer.
+   * Exact-size columns of the first `rows` rows. Times and readings lie in one piece of memory, spacings and speeds in
+   * another: each piece is kept or let go of as a whole, and the latter goes sooner.
    */
   cut(rows: number) {
     const wide = rows * Float64Array.BYTES_PER_ELEMENT;
     const narrow = rows * Float32Array.BYTES_PER_ELEMENT;
-    const memory = new ArrayBuffer(wide + narrow * (this.hasWheel ? NARROW_WITH_WHEEL : NARROW));
-    const ms = new Float64Array(memory, 0, rows);
+    const kept = new ArrayBuffer(wide + narrow * (this.hasWheel ? READINGS_WITH_WHEEL : READINGS));
+    const passing = new ArrayBuffer(2 * narrow);
+    const ms = new Float64Array(kept, 0, rows);
     ms.set(this.ms.subarray(0, rows));
     const [left, right] = this.bearingRiseF;
+    const [wheelLeft, wheelRight] = this.wheelRiseF;
     return {
       ms,
-      gapInches: this.gapInches.slice(0, rows),
-      speedMph: part(this.speedMph, memory, wide, rows),
-      bearingRiseF: [part(left, memory, wide + narrow, rows), part(right, memory, wide + 2 * narrow, rows)] as ByRail<Float32Array>,
+      gapInches: part(this.gapInches, passing, 0, rows),
+      speedMph: part(this.speedMph, passing, narrow, rows),
+      bearingRiseF: [part(left, kept, wide, rows), part(right, kept, wide + narrow, rows)] as ByRail<Float32Array>,
       wheelRiseF: this.hasWheel
-        ? ([
-            part(this.wheelRiseF[0], memory, wide + 3 * narrow, rows),
-            part(this.wheelRiseF[1], memory, wide + 4 * narrow, rows),
-          ] as ByRail<Float32Array>)
+        ? ([part(wheelLeft, kept, wide + 2 * narrow, rows), part(wheelRight, kept, wide + 3 * narrow, rows)] as ByRail<Float32Array>)
         : null,
     };
   }

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { HISTORY_LEGS, trackOf } from "../../src/bearing/history.ts";
-import { bare } from "../../src/flow/bare-leg.ts";
+import { bare, slim } from "../../src/flow/bare-leg.ts";
 import type { Leg } from "../../src/journey/journey.ts";
 import { journeyOf, legOf, passOf } from "../bearing/passes.ts";
 
@@ -20,6 +20,15 @@ describe("a leg let go", () => {
     const before = looks.map((upto) => trackOf(journeyOf(legs), 10, 0, upto));
     for (let at = 0; at <= settled - HISTORY_LEGS; at++) bare(legs[at] as Leg);
     expect(looks.map((upto) => trackOf(journeyOf(legs), 10, 0, upto))).toEqual(before);
+  });
+
+  it("without its spacings and speeds tells every later look the same", () => {
+    const legs = longJourney(6);
+    const before = trackOf(journeyOf(legs), 10, 1, 5);
+    for (const leg of legs.slice(0, 4)) slim(leg);
+    expect(trackOf(journeyOf(legs), 10, 1, 5)).toEqual(before);
+    expect(legs[3]!.pass.gapInches).toHaveLength(0);
+    expect(legs[3]!.pass.axles).toBe(80);
   });
 
   it("still tells where and when the train was, and holds no column any more", () => {
