@@ -1,4 +1,3 @@
-import { startDesk } from "../desk/start-desk.ts";
 import { startFolderFeed } from "../feed/input/folder-feed.ts";
 import { startHttpFeed } from "../feed/input/http-feed.ts";
 import { Intake } from "../feed/input/intake.ts";
@@ -96,6 +95,8 @@ async function startTheDesk(
   // Nobody is there until somebody is: a desk that was never opened must not go unnoticed.
   metrics.desk.clients.set(0);
   const demonstration = railroad.demonstration ? `${railroad.name} is invented, and so is everything on it.` : null;
+  // Brought in only where it is asked for: what builds its pages is larger than all the rest.
+  const { startDesk } = await import("../desk/start-desk.ts");
   const running = await parts.add("desk", () =>
     startDesk({ config: desk, log, railroad, book, otherRules, demonstration, logger, counts }),
   );
