@@ -3,9 +3,8 @@ import type { Logger } from "../../telemetry/logger.ts";
 import { applyRemedies } from "./remedies.ts";
 import { CONNECTION_TIMEOUT_MS, type KafkaSettings, REQUEST_TIMEOUT_MS, RETRY } from "./settings.ts";
 
-/** Fences (to be retried at once) and rebalances are the daily life of a group: nothing to tell anybody. */
-const EVERYDAY =
-  /concurrent transaction|transaction on the same|rebalanc|re-joining|not aware of this member|coordinator is not available/i;
+/** A transaction whose predecessor is still being ended (to be tried again at once) and rebalances are the daily life of a group: nothing to tell anybody. */
+const EVERYDAY = /concurrent operation on the same transaction|rebalanc|re-joining|not aware of this member|coordinator is not available/i;
 
 /**
  * A client of its own: every group member and every transactional producer needs one, since the producers and consumers of

@@ -254,8 +254,9 @@ describe.skipIf("reason" in found)("on a real broker", () => {
     const waiting = append(log, 0, "while it was away");
     await broker.start!();
     await waiting;
-    await until(() => worker.total === 2);
-    expect(worker.values(0)).toEqual(["before", "while it was away"]);
+    await until(() => worker.total >= 2);
+    // Sent again when the answer was lost with the broker: a repeat, which the folds know.
+    expect([...new Set(worker.values(0))]).toEqual(["before", "while it was away"]);
     const broken = await Promise.race([membership.broken, Promise.resolve("no")]);
     expect(broken).toBe("no");
   });
