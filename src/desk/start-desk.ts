@@ -63,7 +63,15 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
     counts,
   });
   const app = await serverOf(config, doorkeeper, handlers, pages, logger);
-  await app.listen({ host: config.host, port: config.port });
+  try {
+    await app.listen({ host: config.host, port: config.port });
+  } catch (error) {
+    await desk.close();
+    throw new CommandError(
+      EXIT.usage,
+      `The desk cannot listen on ${config.host}:${config.port}: ${(error as Error).message}. Choose another port.`,
+    );
+  }
   const { port } = app.server.address() as AddressInfo;
   const url = `${config.tls === undefined ? "http" : "https"}://${config.host.includes(":") ? `[${config.host}]` : config.host}:${port}/`;
   logger?.info("desk-opened", "The desk is open.", { url });

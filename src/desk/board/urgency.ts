@@ -51,13 +51,13 @@ export interface Place {
 }
 
 /**
- * What asks for a decision stands by its deadline, the nearest first. Of the rest nothing runs out, so what was read last
- * comes first: its train is still on its way.
+ * A warn that asks for a decision stands by its deadline, the nearest first. At the limit the deadline has come, and of the
+ * rest nothing runs out: there what was read last comes first, for its train is still on its way.
  */
 export function placeOf(row: Row): Place {
   const need = needOf(row);
   const rank = NEEDS.indexOf(need) * LEVELS.length + LEVELS.indexOf(row.level);
-  return { rank, order: need === "decide" ? deadlineMs(row) : -row.timeMs, id: row.id };
+  return { rank, order: need === "decide" && row.level !== "limit" ? deadlineMs(row) : -row.timeMs, id: row.id };
 }
 
 /** The id decides last, so that the order never flickers. */

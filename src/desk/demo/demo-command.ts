@@ -21,7 +21,7 @@ export function demoCommand(): Command {
     .option("--port <number>", "port of the page on this machine; 0: any that is free", portOf, 8470)
     .option("--users <file>", "users file; without one a name is enough to sign in, on this machine only")
     .option("--speed <times>", "how many times faster than the clock", speedOf, 60)
-    .option("--from <time>", "where the day begins to run by the clock; all before is taken at once", "2026-03-04T13:00:00Z")
+    .option("--from <time>", "where the day begins to run by the clock; all before is taken at once", "2026-03-04T13:34:00Z")
     .addHelpText(
       "after",
       "\nExample:\n  bearing-rise demo --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst",

@@ -6,6 +6,8 @@ import type { WarningCase } from "../board/warning-case.ts";
 const ACKNOWLEDGED_MIN = 2;
 const TOLD_MIN = 4;
 const FOUND_MIN = 70;
+/** What came so late in its shift it left to the next one, so that something waits for a decision at once. */
+const LEFT_MIN = 60;
 const MINUTE_MS = 60_000;
 
 const NIGHT_DESK = "night desk";
@@ -23,6 +25,7 @@ function actionsOn(one: WarningCase, untilMs: number): DeskAction[] {
   const limitMs = versions.find((version) => version.level === "limit")?.timeMs;
   const raisedMs = limitMs ?? versions.find((version) => version.level === "warn")?.timeMs;
   if (raisedMs === undefined || last.heat === "brakes" || last.state === "withdrawn") return [];
+  if (raisedMs + LEFT_MIN * MINUTE_MS > untilMs) return [];
   const at = (minutes: number, what: Partial<DeskAction> & Pick<DeskAction, "action">): DeskAction[] => {
     const timeMs = raisedMs + minutes * MINUTE_MS;
     if (timeMs > untilMs) return [];

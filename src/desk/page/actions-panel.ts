@@ -1,5 +1,6 @@
 import { useState } from "preact/hooks";
 import type { ActRequest } from "../act.ts";
+import type { Row } from "../board/row.ts";
 import type { OneWarning } from "../views/shapes.ts";
 import { announce } from "./announcer.ts";
 import { ApiError, act } from "./api.ts";
@@ -22,6 +23,8 @@ export function newId(): string {
 export function ActionsPanel({ data, again }: { data: OneWarning; again(): void }): VNode {
   const { session } = useStore();
   const { row } = data;
+  // What a refusal showed has been seen, though the page may not have asked anew yet.
+  const [shown, setShown] = useState<Row | null>(null);
   const [form, setForm] = useState<Form>(null);
   const [id, setId] = useState(newId);
   const [busy, setBusy] = useState(false);
@@ -32,10 +35,7 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
     setBusy(true);
     setRefused(null);
     try {
-      const acted = await act(
-        { id, warning: row.id, seen: { version: row.version, actions: row.actions }, ...what },
-        session?.csrf ?? null,
-      );
+      const acted = await act({ id, warning: row.id, seen: seenOf(row, shown), ...what }, session?.csrf ?? null);
       setId(newId());
       setForm(null);
       if (acted.row !== null) store.rows.put(acted.row);
@@ -47,6 +47,7 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
       const { row: current, since = [], message } = error.problem;
       setRefused({ message, since });
       if (current !== undefined) {
+        setShown(current);
         store.rows.put(current);
         store.changed();
       }
@@ -116,6 +117,16 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
   );
 }
 
+function seenOf(row: Row, shown: Row | null): NonNullable<ActRequest["seen"]> {
+  const last = shown !== null && shown.id === row.id && (shown.version > row.version || shown.actions > row.actions) ? shown : row;
+  return { version: last.version, actions: last.actions };
+}
+
+/** A form that opens takes the keyboard. The same function each time, so only when it opens. */
+function takeFocus(element: HTMLElement | null): void {
+  element?.focus();
+}
+
 interface FormProps {
   busy: boolean;
   send(what: Partly): Promise<void>;
@@ -133,7 +144,7 @@ function AssignForm({ busy, send }: FormProps): VNode {
     "form",
     { onSubmit: (event: Event) => void send({ action: "assign", to: valuesOf(event)("to") }) },
     h("label", { for: "to" }, "Goes to"),
-    h("input", { id: "to", name: "to", required: true, maxLength: 64, list: "people", autofocus: true }),
+    h("input", { id: "to", name: "to", required: true, maxLength: 64, list: "people", ref: takeFocus }),
     h(
       "datalist",
       { id: "people" },
@@ -148,7 +159,7 @@ function NoteForm({ busy, send, words, action }: FormProps & { words: string; ac
     "form",
     { onSubmit: (event: Event) => void send({ action, text: valuesOf(event)("text") }) },
     h("label", { for: "text" }, words),
-    h("textarea", { id: "text", name: "text", required: true, maxLength: 2_000, autofocus: true }),
+    h("textarea", { id: "text", name: "text", required: true, maxLength: 2_000, ref: takeFocus }),
     h("button", { type: "submit", class: "main", disabled: busy }, "Take down"),
   );
 }
@@ -182,7 +193,20 @@ function FoundForm({ busy, send }: FormProps): VNode {
       "fieldset",
       {},
       h("legend", {}, words),
-      of.map(([value, says]) => h("label", { class: "choice" }, h("input", { type: "radio", name, value, required: true }), says)),
+      of.map(([value, says]) =>
+        h(
+          "label",
+          { class: "choice" },
+          h("input", {
+            type: "radio",
+            name,
+            value,
+            required: true,
+            ref: name === "found" && value === FOUND[0][0] ? takeFocus : undefined,
+          }),
+          says,
+        ),
+      ),
     );
   return h(
     "form",
@@ -208,7 +232,7 @@ function ShelveForm({ busy, send, mostHours }: FormProps & { mostHours: number }
     "form",
     { onSubmit: submit },
     h("label", { for: "text" }, "Reason"),
-    h("textarea", { id: "text", name: "text", required: true, maxLength: 2_000, autofocus: true }),
+    h("textarea", { id: "text", name: "text", required: true, maxLength: 2_000, ref: takeFocus }),
     h("label", { for: "until" }, `Until (railroad’s time; the rules allow ${mostHours} hours)`),
     h("input", {
       id: "until",

@@ -103,8 +103,8 @@ function Standing(): VNode {
   const now = store.now();
   const dataAge = at === null && clock.dataMs !== null ? now - clock.dataMs : 0;
   return h(
-    "div",
-    { class: "standing" },
+    "section",
+    { class: "standing", "aria-label": "What holds for the whole page" },
     session?.demonstration != null && h("p", { class: "demonstration" }, session.demonstration),
     notLiveSince !== null &&
       h(

@@ -21,31 +21,33 @@ const HEADINGS: Record<Need, { title: string; words: string }> = {
 
 /** Heights in pixels, for a screen and for a phone; the list must know them without measuring ten thousand rows. */
 const HEIGHTS = {
-  wide: { decide: 112, other: 74, heading: 52, none: 40 },
+  wide: { decide: 116, other: 92, heading: 52, none: 40 },
   narrow: { decide: 268, other: 158, heading: 48, none: 40 },
 };
 
-type Entry =
-  | { kind: "heading"; need: Need; count: number }
-  | { kind: "row"; id: string; position: number }
-  | { kind: "none"; words: string };
+/** Where a row stands while the order is held: also under which heading. */
+interface Held {
+  id: string;
+  need: Need;
+}
+
+type Entry = { kind: "heading"; need: Need; count: number } | ({ kind: "row" } & Held) | { kind: "none"; words: string };
 
 /** What needs a decision, in the order of what is left to act on. */
 export function NowPage(): VNode {
   const { rows, complete, siteNotes, zone, at, session } = useStore();
   useTicking(1_000);
-  const hold = useRef({ at: Number.NEGATIVE_INFINITY, ids: [] as string[] });
+  const hold = useRef({ at: Number.NEGATIVE_INFINITY, places: [] as Held[] });
   const [, release] = useState(0);
   const isHeld = performance.now() - hold.current.at < HOLD_MS;
-  if (!isHeld) hold.current.ids = rows.ids();
-  const waiting = isHeld ? rows.size - hold.current.ids.length : 0;
+  if (!isHeld) hold.current.places = rows.rows().map((row) => ({ id: row.id, need: needOf(row) }));
+  const waiting = isHeld ? rows.size - hold.current.places.length : 0;
   const touched = () => {
     hold.current.at = performance.now();
   };
-  const shown = hold.current.ids.flatMap((id) => rows.get(id) ?? []).filter((row) => needOf(row) !== "closed");
   const needs = countsOf(rows.rows());
   const isNarrow = innerWidth < 720;
-  const items = itemsOf(shown, needs, isNarrow, complete);
+  const items = itemsOf(hold.current.places, needs, isNarrow, complete);
   return h(
     "div",
     { class: "now" },
@@ -80,7 +82,7 @@ export function NowPage(): VNode {
         label: "Warnings in the order of what is left to act on",
         items,
         keyOf: (entry) => (entry.kind === "row" ? entry.id : entry.kind === "heading" ? `heading ${entry.need}` : "none"),
-        draw: (entry) => drawEntry(entry, rows.size),
+        draw: drawEntry,
         onTouched: touched,
       }),
       h(SiteNotes, { notes: siteNotes, canOpen: session !== null, at }),
@@ -99,33 +101,31 @@ function countsOf(rows: readonly Row[]): Record<Need, number> {
   return counts;
 }
 
-function itemsOf(shown: readonly Row[], needs: Record<Need, number>, isNarrow: boolean, complete: boolean): Item<Entry>[] {
+function itemsOf(shown: readonly Held[], needs: Record<Need, number>, isNarrow: boolean, complete: boolean): Item<Entry>[] {
   const heights = isNarrow ? HEIGHTS.narrow : HEIGHTS.wide;
   const items: Item<Entry>[] = [];
-  let position = 0;
   for (const need of NEEDS) {
     if (need === "closed") continue;
-    const here = shown.filter((row) => needOf(row) === need);
+    const here = shown.filter((one) => one.need === need);
     if (here.length === 0 && need !== "decide") continue;
     items.push({ height: heights.heading, value: { kind: "heading", need, count: needs[need] } });
     if (here.length === 0)
       items.push({ height: heights.none, value: { kind: "none", words: complete ? "No warning asks for a decision." : "Loading …" } });
-    for (const row of here) {
-      position++;
-      items.push({ height: need === "decide" ? heights.decide : heights.other, value: { kind: "row", id: row.id, position } });
+    for (const { id } of here) {
+      items.push({ height: need === "decide" ? heights.decide : heights.other, value: { kind: "row", id, need } });
     }
   }
   return items;
 }
 
-function drawEntry(entry: Entry, size: number): VNode | null {
+function drawEntry(entry: Entry): VNode | null {
   if (entry.kind === "none") return h("p", { class: "none quiet" }, entry.words);
   if (entry.kind === "heading") {
     const { title, words } = HEADINGS[entry.need];
     return h("h2", { class: `need ${entry.need}` }, title, h("span", { class: "count" }, String(entry.count)), h("small", {}, words));
   }
   const row = store.rows.get(entry.id);
-  return row === undefined ? null : h(NowRow, { row, position: entry.position, size });
+  return row === undefined ? null : h(NowRow, { row, need: entry.need });
 }
 
 function SiteNotes({ notes, at }: { notes: typeof store.siteNotes; canOpen: boolean; at: number | null }): VNode | null {

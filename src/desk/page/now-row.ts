@@ -1,5 +1,5 @@
 import type { Row } from "../board/row.ts";
-import { needOf, reachedMs } from "../board/urgency.ts";
+import { type Need, reachedMs } from "../board/urgency.ts";
 import { agoWords, clockWords, spanWords } from "./clock.ts";
 import { DistanceStrip } from "./distance-strip.ts";
 import { h, type VNode } from "./element.ts";
@@ -26,10 +26,9 @@ const OLD_READING_MS = 60 * 60_000;
 const GONE_MS = 3 * 3_600_000;
 
 /** One warning in the list: everything that a decision needs, in one line of sight. */
-export function NowRow({ row, position, size }: { row: Row; position: number; size: number }): VNode {
+export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
   const { options, zone } = store;
   const now = store.now();
-  const need = needOf(row);
   const isOld = now - row.timeMs > OLD_READING_MS;
   return h(
     "a",
@@ -37,7 +36,6 @@ export function NowRow({ row, position, size }: { row: Row; position: number; si
       class: `row ${row.level} ${need}`,
       href: hrefOf("warning", row.id),
       "data-row": row.id,
-      "aria-label": `${position} of ${size}: ${summary(row)}`,
     },
     h("span", { class: "c-level" }, h(LevelMark, { level: row.level, size: need === "decide" ? 30 : 22 }), h("b", {}, row.level)),
     h(
@@ -82,6 +80,7 @@ export function leftWords(row: Row, nowMs: number): string {
   if (row.setOut !== null) return `Set out at ${row.setOut.name}: ${awayWords(row, row.setOut.miles, nowMs)}`;
   if (row.level === "warn") return "Stop: no set-out place in time";
   if (row.crossing === null) return "No crossing in sight";
+  if (row.crossing.low < 0.1) return "The limit could be reached at once";
   return `Low end of crossing: ${awayWords(row, row.crossing.low, nowMs)}`;
 }
 
@@ -113,12 +112,4 @@ function whoWords(row: Row, zone: string): string {
       ? `, until ${clockWords(row.shelvedUntilMs, zone)}`
       : "";
   return `${who}${done}${shelf}`;
-}
-
-/** The row in one sentence, for ears. */
-function summary(row: Row): string {
-  const { options } = store;
-  const now = store.now();
-  const train = row.train === null ? "train without an id" : `train ${row.train}`;
-  return `${row.level}, ${train}, ${row.vehicle ?? "vehicle not told"}, axle ${row.axle}, ${row.side} side, ${degrees(row.riseF, options.unit)} above ambient, ${leftWords(row, now)}, ${STATE_WORDS[row.state]}, ${whoWords(row, store.zone)}`;
 }

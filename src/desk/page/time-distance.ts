@@ -69,7 +69,7 @@ export function TimeDistance({ data, corridor, nowMs }: { data: Line; corridor: 
       {
         class: "time-distance",
         viewBox: `0 0 ${WIDTH} ${height}`,
-        role: "img",
+        role: "group",
         "aria-label": `Time and distance, ${corridor.name}: ${count} trains. The same is in the table below.`,
       },
       parts,
@@ -189,8 +189,14 @@ function trainLine(
   const name = points.at(-1)?.train ?? "without an id";
   const last = here.at(-1)?.at(-1);
   return h(
-    "a",
-    { class: warned ? "train-line warned" : "train-line", href: hrefOf("train", journey), tabIndex: -1, "aria-hidden": "true" },
+    "g",
+    {
+      class: warned ? "train-line warned" : "train-line",
+      // For the mouse only: the table below has the link.
+      onClick: () => {
+        location.hash = hrefOf("train", journey);
+      },
+    },
     h("title", {}, `train ${name}`),
     here.map((one) => {
       const at = (point: Line["points"][number]): string => `${x(point.timeMs)},${rows.get(point.site)}`;

@@ -76,7 +76,7 @@ function Leg({ leg, focus }: { leg: StripLeg; focus: string | null }): VNode {
       { class: "scroll", tabIndex: 0, role: "region", "aria-label": `Strip of vehicles at ${leg.name}` },
       h(
         "svg",
-        { class: "vehicles", width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": words },
+        { class: "vehicles", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": words },
         Array.from({ length: rows }, (_, row) =>
           h("g", {}, h("text", { x: 0, y: row * ROW_HIGH + 27 }, "left"), h("text", { x: 0, y: row * ROW_HIGH + 45 }, "right")),
         ),

@@ -3,6 +3,7 @@ import type { RuleBook } from "../../warning/rule-book.ts";
 import { Acting, type ActRequest } from "../act.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import type { Desk } from "../desk.ts";
+import { Attempts } from "../people/attempts.ts";
 import type { Person } from "../people/role.ts";
 import { csrfOf } from "../people/sessions.ts";
 import { Refused } from "../refused.ts";
@@ -50,6 +51,7 @@ export function handlersOf(parts: HandlerParts): Opened {
   const { railroad, book } = desk;
   const acting = new Acting(desk);
   const whatIfs = new WhatIfs(desk, parts.otherRules);
+  const attempts = new Attempts();
   const streams = new Set<LiveStream>();
 
   const stand = async (at: number | undefined): Promise<{ state: DeskState; clock: ClockView }> => {
@@ -76,7 +78,9 @@ export function handlersOf(parts: HandlerParts): Opened {
       const person = await doorkeeper.personOf(request);
       return sessionOf(person, person === null ? null : doorkeeper.csrf(request));
     },
-    signIn: async ({ body, reply }) => {
+    signIn: async ({ body, reply, request }) => {
+      if (!attempts.isAllowed(request.ip))
+        throw new Refused(429, "DESK-031 too-often", "Too many sign-ins from this address. Wait a minute.");
       const person = await signedIn(doorkeeper, body as z.infer<typeof signIn>);
       if (person === null) {
         counts.refusedSignIn();

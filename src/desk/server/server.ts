@@ -18,7 +18,7 @@ import { type Operation, ROUTES, type Route } from "./routes.ts";
 const BODY_BYTES = 32 * 1024;
 /** Smaller answers are not worth packing. */
 const PACK_FROM_BYTES = 4 * 1024;
-/** Sign-ins that one address may try in a minute: a person mistypes, a program guesses. Assumption. */
+/** Sign-ins that one address may try in a minute under one name: a person mistypes, a program guesses. Assumption. */
 export const SIGN_INS_A_MINUTE = 10;
 /** Requests of one address in a minute: many pages of a room behind one address. */
 const REQUESTS_A_MINUTE = 6_000;
@@ -84,7 +84,9 @@ function addRoute(app: FastifyInstance, route: Route, handler: (asked: Asked) =>
   app.route({
     method: route.method,
     url: route.url,
-    ...(name === "signIn" ? { config: { rateLimit: { max: SIGN_INS_A_MINUTE, timeWindow: "1 minute" } } } : {}),
+    ...(name === "signIn"
+      ? { config: { rateLimit: { max: SIGN_INS_A_MINUTE, timeWindow: "1 minute", hook: "preHandler", keyGenerator: signInKey } } }
+      : {}),
     handler: async (request, reply) => {
       const person = await doorkeeper.check(request, route);
       reply.header("cache-control", "no-store");
@@ -96,6 +98,10 @@ function addRoute(app: FastifyInstance, route: Route, handler: (asked: Asked) =>
       return typeof answer === "string" ? answer : JSON.stringify(answer);
     },
   });
+}
+
+function signInKey({ ip, body }: FastifyRequest): string {
+  return `${ip} ${String((body as { name?: unknown } | null)?.name).slice(0, 64)}`;
 }
 
 function parsed(schema: z.ZodType, value: unknown, where: string): unknown {
