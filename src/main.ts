@@ -4,6 +4,8 @@ import { userCommand } from "./desk/people/user-command.ts";
 import { FeedUnreadable } from "./feed/feed-unreadable.ts";
 import { liveCommand } from "./live/live-command.ts";
 import { recordCommand } from "./live/record-command.ts";
+import { sendCommand } from "./live/send-command.ts";
+import { topicsCommand } from "./live/topics-command.ts";
 import { checkCommand } from "./replay/check-command.ts";
 import { compareCommand } from "./replay/compare-command.ts";
 import { CommandError, EXIT } from "./replay/exit-status.ts";
@@ -30,6 +32,8 @@ for (const command of [
   simulateCommand(),
   checkCommand(),
   recordCommand(),
+  sendCommand(),
+  topicsCommand(),
   demoCommand(),
   userCommand(),
 ]) {
