@@ -6,9 +6,13 @@ const MILES = [0, 1, 2, 3.5, 5, 7, 9, 11.5, 14, 17, 20, 24, 28, 33, 39, 46, 55, 
 /** Cells with less than this share of the rising hypothesis are left out of the interval. */
 const LEAST_SHARE = 0.003;
 
-/** Share of the model's own distribution that held 80 % of the crossings of labelled days: it is wider than the truth (assumption, fitted). */
-const INTERVAL_FROM = 0.13;
-const INTERVAL_TO = 0.88;
+/**
+ * Shares of the model's own distribution under which a tenth, a half and nine tenths of the crossings of labelled days lay: it does
+ * not count that some rises stall, and is wider than the truth (assumption, fitted).
+ */
+const INTERVAL_FROM = 0.25;
+const MEDIAN_AT = 0.57;
+const INTERVAL_TO = 0.81;
 
 const crossed = new Float64Array(MILES.length);
 
@@ -36,8 +40,8 @@ export function crossingOf(
     highest = Math.max(highest, crossed[i]! / counted);
     crossed[i] = highest;
   }
-  if (!(highest >= 0.5)) return null;
-  return { miles: milesAt(0.5), low: milesAt(INTERVAL_FROM), high: milesAt(INTERVAL_TO) };
+  if (!(highest >= MEDIAN_AT)) return null;
+  return { miles: milesAt(MEDIAN_AT), low: milesAt(INTERVAL_FROM), high: milesAt(INTERVAL_TO) };
 }
 
 /** Where the rising curve of `crossed` reaches a chance; the farthest distance when it does not. */

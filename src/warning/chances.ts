@@ -18,12 +18,12 @@ export function onItsWay({ chanceNext, chanceNextButOne, rising, onItsWay }: Out
   return { chanceNext: onItsWay.next, chanceNextButOne: onItsWay.nextButOne, within: onItsWay.within, rising };
 }
 
-/** Any one of them is enough. The weight of the gap ahead moves those that speak of what lies ahead. */
+/** Any one of them is enough. The weight of the gap ahead moves the two that speak of it. */
 export function reaches(ahead: ChancesAhead, raise: FartherChances, weight: number): boolean {
   const { chanceNext, chanceNextButOne, within, rising } = ahead;
   const next = threshold(raise.beforeNextSite, weight);
   const nextButOne = threshold(raise.beforeNextButOne, weight);
-  const farther = raise.within === undefined || within === undefined ? Number.POSITIVE_INFINITY : threshold(raise.within.chance, weight);
+  const farther = raise.within === undefined || within === undefined ? Number.POSITIVE_INFINITY : threshold(raise.within.chance, 1);
   return chanceNext >= next || chanceNextButOne >= nextButOne || (within ?? 0) >= farther || rising >= threshold(raise.rising, 1);
 }
 

@@ -78,7 +78,7 @@ function thresholdReason(level: Level, rules: Rules, weight: number): string {
   const chances = [
     ...from(raise.beforeNextSite, weight, "before the next site"),
     ...from(raise.beforeNextButOne, weight, "before the one after"),
-    ...(raise.within === undefined ? [] : from(raise.within.chance, weight, `within ${milesWords(raise.within.miles)}`)),
+    ...(raise.within === undefined ? [] : from(raise.within.chance, 1, `within ${milesWords(raise.within.miles)}`)),
     ...from(raise.rising, 1, "for rising at all"),
   ].join(" or ");
   const gap = weight === 1 ? "" : `; the gap ahead counts ${weight.toFixed(2)} times`;

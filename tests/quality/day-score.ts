@@ -19,7 +19,7 @@ const LIMIT_F = 170;
 const KEPT_PER_THOUSAND = 25;
 const KEPT_AT_LEAST = 60;
 /** A warn looks about so far ahead (`within` of the rules): the truth being known, a crossing this near would have been warned of. */
-const KNOWABLE_MILES = 60;
+const KNOWABLE_MILES = 120;
 /** Fewest readings of a warn in the rules. */
 const KNOWABLE_READINGS = 2;
 /** Examples of a kind kept for whoever wants to know why. */

@@ -17,7 +17,7 @@ export function warnFactor(goesBy: ChancesAhead | null, heat: HeatKind, readings
 }
 
 function factorOf(goesBy: ChancesAhead, raise: FartherChances, weight: number): number {
-  const within = raise.within === undefined ? 0 : (goesBy.within ?? 0) / threshold(raise.within.chance, weight);
+  const within = raise.within === undefined ? 0 : (goesBy.within ?? 0) / threshold(raise.within.chance, 1);
   return Math.max(
     goesBy.chanceNext / threshold(raise.beforeNextSite, weight),
     goesBy.chanceNextButOne / threshold(raise.beforeNextButOne, weight),
