@@ -13,6 +13,8 @@ import { NarrowMistake } from "./replay/narrow.ts";
 import { OutputUnwritable } from "./replay/outputs.ts";
 import { replayCommand } from "./replay/replay-command.ts";
 import { simulateCommand } from "./simulate/simulate-command.ts";
+import { sitesCommand } from "./site/sites-command.ts";
+import { WebhookMistake } from "./webhook/endpoint.ts";
 
 const VERSION = "0.1.0";
 
@@ -31,6 +33,7 @@ for (const command of [
   compareCommand(),
   simulateCommand(),
   checkCommand(),
+  sitesCommand(),
   recordCommand(),
   sendCommand(),
   topicsCommand(),
@@ -64,6 +67,9 @@ function failed(error: unknown): number {
 }
 
 function statusOf(error: unknown): number {
+  if (error instanceof WebhookMistake) return EXIT.lineOrRules;
+  // A port that is taken, or not ours to take: said in one line, for whoever starts the process again.
+  if ((error as NodeJS.ErrnoException).syscall === "listen") return EXIT.broken;
   if (error instanceof FeedUnreadable) return EXIT.feed;
   if (error instanceof NarrowMistake || error instanceof InvalidArgumentError) return EXIT.usage;
   return error instanceof OutputUnwritable ? EXIT.output : EXIT.internal;

@@ -6,6 +6,7 @@ import type { TopicName } from "../log/topics.ts";
 import type { Pass } from "../pass/pass.ts";
 import { recordOfPass } from "../pass/pass-record.ts";
 import { AssembleFold } from "./assemble-fold.ts";
+import { type Refused, siteOfRejected } from "./refused.ts";
 import type { Outcome } from "./sink.ts";
 import type { Out, StageFold } from "./stage-fold.ts";
 import { outbound } from "./wire.ts";
@@ -22,7 +23,7 @@ export class AssembleStage implements StageFold {
   private readonly fold: AssembleFold;
   private readonly byArrival: boolean;
   private readonly source: string;
-  private readonly sites: ReadonlyMap<string, unknown>;
+  private readonly railroad: Railroad;
   private out: Out = NOWHERE;
   /** Of the record being folded, for the ids of what is handed on as it is. */
   private origin = "";
@@ -30,7 +31,7 @@ export class AssembleStage implements StageFold {
   private began: number | null = null;
 
   constructor(railroad: Railroad, source: { topic: string; partition: number }, time: TimeOfFeed) {
-    this.sites = railroad.sites;
+    this.railroad = railroad;
     this.byArrival = time === "arrival";
     this.source = `${source.topic}/${source.partition}`;
     this.fold = new AssembleFold(railroad, {
@@ -80,8 +81,18 @@ export class AssembleStage implements StageFold {
   private reject(rejected: Rejected): void {
     // Whatever is wrong with the record, its key is `<site>` or `<site>/<track>`: it counts against that site.
     const site = this.key?.split("/", 1)[0] ?? "";
-    if (this.sites.has(site)) this.out.saw?.(site, "rejected", Number.NaN, 0);
+    if (this.railroad.sites.has(site)) this.out.saw?.(site, "rejected", Number.NaN, 0);
     const time = new Date(Number.isNaN(this.lastEventMs) ? 0 : this.lastEventMs).toISOString();
+    this.tellCorridors(rejected, time);
     this.out.put(outbound("rejected" satisfies TopicName, rejected.topic, "rejected", rejected.id, time, rejected), false);
+  }
+
+  /** Whoever watches over the site must know that its records are refused. */
+  private tellCorridors(rejected: Rejected, time: string): void {
+    const site = siteOfRejected(rejected, this.key, this.railroad.sites);
+    if (site === null) return;
+    const refused: Refused = { type: "refused", site, reason: rejected.reason, time };
+    for (const corridor of this.railroad.corridorsOf(site))
+      this.out.put(outbound("passes", corridor, refused.type, rejected.id, time, refused), false);
   }
 }

@@ -1,11 +1,13 @@
-import type { FeedRecord } from "../feed/record.ts";
+import type { FeedRecord, Rejected } from "../feed/record.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
+import type { Watch } from "../site/watch.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { AssembleFold } from "./assemble-fold.ts";
 import type { LookTaken } from "./bearings.ts";
 import { FollowFold } from "./follow-fold.ts";
 import type { Followed } from "./followed.ts";
+import { type Refused, siteOfRejected } from "./refused.ts";
 import type { FollowSink, Outcome, Sink } from "./sink.ts";
 
 /**
@@ -13,6 +15,7 @@ import type { FollowSink, Outcome, Sink } from "./sink.ts";
  * what comes out of it by hand to the stage that follows. Live the very same two folds run apart, a log between them.
  */
 export class RailroadFlow {
+  private readonly railroad: Railroad;
   private readonly assemble: AssembleFold;
   private readonly follow: FollowFold;
 
@@ -33,6 +36,7 @@ export class RailroadFlow {
       for (const corridor of corridors) if (follow.step(corridor, record) === "used") outcome = "used";
       return outcome;
     };
+    this.railroad = railroad;
     this.follow = follow;
     this.assemble = new AssembleFold(railroad, {
       pass: (pass, corridors) => {
@@ -41,7 +45,10 @@ export class RailroadFlow {
         handOn({ type: "pass", pass: carried }, corridors);
       },
       forward: handOn,
-      rejected: (rejected) => sink.rejected(rejected),
+      rejected: (rejected) => {
+        sink.rejected(rejected);
+        this.refused(rejected, null);
+      },
     });
   }
 
@@ -51,6 +58,19 @@ export class RailroadFlow {
    */
   step(record: FeedRecord, topic: string, partition: number, offset: number, arrivedMs?: number): Outcome {
     return this.assemble.step(record, { topic, partition, offset, arrivedMs });
+  }
+
+  /** A record that could not be read or used: it counts against the site that it came from. */
+  refused(rejected: Rejected, key: string | null): void {
+    const site = siteOfRejected(rejected, key, this.railroad.sites);
+    if (site === null) return;
+    const refused: Refused = { type: "refused", site, reason: rejected.reason, time: new Date(Math.max(0, this.eventMs)).toISOString() };
+    for (const corridor of this.railroad.corridorsOf(site)) this.follow.step(corridor, refused);
+  }
+
+  /** The watches over the sites. For showing. */
+  get watches(): Watch[] {
+    return this.follow.watches;
   }
 
   /** The end of a recorded feed: passes still open are closed as their time-out would close them, and everything is settled. */

@@ -91,6 +91,7 @@ function assembledWay({ railroad, rules, observe = null }: ReplayOptions, sink: 
         const decoded = decodeLine(line, partition);
         if (decoded.rejected !== undefined) {
           sink.rejected(decoded.rejected);
+          flow.refused(decoded.rejected, line.key);
           return;
         }
         const { recorded } = line;

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { averageRunLength, normalBelow } from "../../src/site/run-length.ts";
-import { DECISION_SDS, DRIFT_ALLOWANCE_SHARE, SIDE_SD_F, TRAIN_SD_F } from "../../src/site/watch-numbers.ts";
 import { USUAL_SITE_RULES } from "../../src/site/site-rules.ts";
+import { DECISION_SDS, DRIFT_ALLOWANCE_SHARE, SIDE_SD_F, TRAIN_SD_F } from "../../src/site/watch-numbers.ts";
 
 /**
  * Average run lengths of a cumulative sum of normal values against published tables. All [S]: quoted, with table and paper, in

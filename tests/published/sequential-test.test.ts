@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
+import { stream } from "../../src/simulate/random.ts";
 import { accumulate, emptyCusum, evidenceOf } from "../../src/site/cusum.ts";
 import { poissonAtLeast, poissonEvidence, poissonLowerBound } from "../../src/site/poisson.ts";
 import { boundaries, weigh } from "../../src/site/sequential-test.ts";
-import { stream } from "../../src/simulate/random.ts";
 
 /**
  * Error rates of the sequential tests against their theory: Wald (1945), Annals of Mathematical Statistics 16: with boundaries

@@ -1,13 +1,22 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import type { DeskAction } from "../../src/feed/record.ts";
 import { siteCondition } from "../../src/feed/outbound/site-conditions.ts";
+import type { DeskAction } from "../../src/feed/record.ts";
 import { CONDITION_KINDS, type ConditionKind, type SiteCondition } from "../../src/site/condition.ts";
 import { ConditionBook, type Finding, MOST_OPEN_CONDITIONS } from "../../src/site/condition-book.ts";
 import { at, iso } from "./watching.ts";
 
 function finding(minute: number, over: Partial<Finding> = {}): Finding {
-  return { site: "birch-29", device: "1/left", kind: "drift", atMs: at(minute), words: "It reads off.", advice: "Have it calibrated.", evidence: `pass ${minute}`, ...over };
+  return {
+    site: "birch-29",
+    device: "1/left",
+    kind: "drift",
+    atMs: at(minute),
+    words: "It reads off.",
+    advice: "Have it calibrated.",
+    evidence: `pass ${minute}`,
+    ...over,
+  };
 }
 
 let actions = 0;

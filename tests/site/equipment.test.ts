@@ -4,7 +4,16 @@ import { at, equipment, everywhere, iso, kinds, leg, pass, run, train, watching 
 
 /** 100 cars of four axles. */
 function cars(): { vehicles: Vehicle[]; vehicleOfAxle: Int16Array } {
-  const vehicles: Vehicle[] = Array.from({ length: 100 }, (_, k) => ({ kind: "car", ordinal: 0, ordinalOfKind: 0, firstRow: k * 4, axles: 4, trucks: [2, 2], id: k === 46 ? "QX 100123" : null, confidence: 0.99 }));
+  const vehicles: Vehicle[] = Array.from({ length: 100 }, (_, k) => ({
+    kind: "car",
+    ordinal: 0,
+    ordinalOfKind: 0,
+    firstRow: k * 4,
+    axles: 4,
+    trucks: [2, 2],
+    id: k === 46 ? "QX 100123" : null,
+    confidence: 0.99,
+  }));
   numberVehicles(vehicles);
   return { vehicles, vehicleOfAxle: Int16Array.from({ length: 400 }, (_, row) => row >> 2) };
 }
@@ -124,7 +133,8 @@ describe("a site's own reports", () => {
       const { watch, out, report } = watching({ alarms: { untoldMinutes: 10_000 } });
       for (let k = 0; k < 700; k++) {
         run(watch, train(k * 100, everywhere()));
-        for (const site of ["alder-14", "birch-29", "cedar-41", "dell-55", "elm-69"]) if (perPass(site, k)) report(equipment(site, k * 100, { pass: `${k}` }));
+        for (const site of ["alder-14", "birch-29", "cedar-41", "dell-55", "elm-69"])
+          if (perPass(site, k)) report(equipment(site, k * 100, { pass: `${k}` }));
         watch.tick(at(k * 100 + 99));
       }
       return new Set(kinds(out).filter((one) => one.includes("alarms")));

@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
-import type { LeftOut } from "../../src/site/watch.ts";
-import type { SiteCondition } from "../../src/site/condition.ts";
 import { decode } from "../../src/feed/decode.ts";
 import { RailroadFlow } from "../../src/flow/railroad-flow.ts";
+import type { SiteCondition } from "../../src/site/condition.ts";
+import type { LeftOut } from "../../src/site/watch.ts";
 import { type Arrival, demoRailroad, demoRules, emptyFolded, type Folded, simulated, sinkInto } from "../flow/folded.ts";
 
 const railroad = demoRailroad();
@@ -37,7 +37,10 @@ function arrival(topic: string, key: string, value: object, atMs: number): Arriv
 }
 
 const among = (feed: readonly Arrival[], more: readonly Arrival[]) =>
-  [...feed, ...more].map((one, k) => ({ one, k })).sort((a, b) => a.one.atMs - b.one.atMs || a.k - b.k).map(({ one }) => one);
+  [...feed, ...more]
+    .map((one, k) => ({ one, k }))
+    .sort((a, b) => a.one.atMs - b.one.atMs || a.k - b.k)
+    .map(({ one }) => one);
 
 /** Eight axles made by hand, one of them over a heat source, half an hour into a test. */
 function handMadePass(fromMs: number): Arrival[] {
@@ -67,7 +70,12 @@ function handMadePass(fromMs: number): Arrival[] {
 
 function phase(what: "begun" | "ended", ms: number, cameMs = ms): Arrival {
   const expects = ["1/left", "transducer-1", "transducer-2", "axles-8", "direction-rising"];
-  return arrival("site-reports", SITE, { type: "functional-test", site: SITE, track: "1", time: iso(ms), phase: what, tester: "maintainer", expects }, cameMs);
+  return arrival(
+    "site-reports",
+    SITE,
+    { type: "functional-test", site: SITE, track: "1", time: iso(ms), phase: what, tester: "maintainer", expects },
+    cameMs,
+  );
 }
 
 const { feed } = simulated({ seed: 31, hours: 5, world: "ordinary", trainsPerDay: 60 }, railroad);
@@ -85,7 +93,9 @@ describe("what is left out of journeys and warnings", () => {
   });
 
   it("a test whose begin comes after its simulated train takes back what was said of it", () => {
-    const late = fold(among(feed, [phase("begun", fromMs - 60_000, fromMs + 300_000), ...handMadePass(fromMs), phase("ended", fromMs + 600_000)]));
+    const late = fold(
+      among(feed, [phase("begun", fromMs - 60_000, fromMs + 300_000), ...handMadePass(fromMs), phase("ended", fromMs + 600_000)]),
+    );
     const said = late.warnings.filter(({ pass }) => pass.includes("9001"));
     expect(said[0]?.state).toBe("unacknowledged");
     expect(said.at(-1)).toMatchObject({ state: "withdrawn", correction: true });
@@ -105,9 +115,30 @@ describe("what is left out of journeys and warnings", () => {
 
   it("a site out of service joins nothing until it returns, and the trains join over it", () => {
     const plain = fold(feed);
-    const out = { type: "desk-action", id: "a-1", time: iso(START_MS + 3_600_000), by: "maintainer", action: "out-of-service", site: SITE, text: "new rails", until: iso(START_MS + 4 * 3_600_000) };
-    const back = { type: "desk-action", id: "a-2", time: iso(START_MS + 3 * 3_600_000), by: "maintainer", action: "return-to-service", site: SITE };
-    const folded = fold(among(feed, [arrival("desk-actions", SITE, out, START_MS + 3_600_000), arrival("desk-actions", SITE, back, START_MS + 3 * 3_600_000)]));
+    const out = {
+      type: "desk-action",
+      id: "a-1",
+      time: iso(START_MS + 3_600_000),
+      by: "maintainer",
+      action: "out-of-service",
+      site: SITE,
+      text: "new rails",
+      until: iso(START_MS + 4 * 3_600_000),
+    };
+    const back = {
+      type: "desk-action",
+      id: "a-2",
+      time: iso(START_MS + 3 * 3_600_000),
+      by: "maintainer",
+      action: "return-to-service",
+      site: SITE,
+    };
+    const folded = fold(
+      among(feed, [
+        arrival("desk-actions", SITE, out, START_MS + 3_600_000),
+        arrival("desk-actions", SITE, back, START_MS + 3 * 3_600_000),
+      ]),
+    );
     expect(folded.leftOut.length).toBeGreaterThan(0);
     expect(folded.leftOut.every(({ pass, why }) => why === "out-of-service" && pass.startsWith(SITE))).toBe(true);
     for (const { pass } of folded.leftOut) expect(folded.joins.some((join) => join.includes(` ${pass} `))).toBe(false);
@@ -120,7 +151,15 @@ describe("what is left out of journeys and warnings", () => {
   });
 
   it("a site taken out of service after the fact, within lateness, ends the same", () => {
-    const out = { type: "desk-action", id: "a-1", time: iso(START_MS + 3_600_000), by: "maintainer", action: "out-of-service", site: SITE, text: "new rails" };
+    const out = {
+      type: "desk-action",
+      id: "a-1",
+      time: iso(START_MS + 3_600_000),
+      by: "maintainer",
+      action: "out-of-service",
+      site: SITE,
+      text: "new rails",
+    };
     const prompt = fold(among(feed, [arrival("desk-actions", SITE, out, START_MS + 3_600_000)]));
     const later = fold(among(feed, [arrival("desk-actions", SITE, out, START_MS + 2 * 3_600_000)]));
     expect([...later.joins].sort()).toEqual([...prompt.joins].sort());
