@@ -98,7 +98,7 @@ async function startTheDesk(
   // Brought in only where it is asked for: what builds its pages is larger than all the rest.
   const { startDesk } = await import("../desk/start-desk.ts");
   const running = await parts.add("desk", () =>
-    startDesk({ config: desk, log, railroad, book, otherRules, demonstration, logger, counts }),
+    startDesk({ config: desk, log, railroad, book, otherRules, time: config.railroad.time, demonstration, logger, counts }),
   );
   return running.url;
 }
