@@ -7,10 +7,15 @@ import { DatabaseSync } from "node:sqlite";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { logFile } from "../../src/log/sqlite/layout.ts";
 import type { Warning } from "../../src/warning/warning.ts";
+import { malformed } from "../feed/input/malformed.ts";
 import { until } from "../feed/input/taken.ts";
-import { simulated, standing } from "../flow/folded.ts";
+import { fold, simulated, standing } from "../flow/folded.ts";
+
+/** Lines among the good ones that cannot be used. */
+const MALFORMED = 10_000;
 
 const LINE = resolve("replay-data/line.yaml");
+const DAY = { seed: 13, hours: 5, world: "mixed", trainsPerDay: 90 } as const;
 const RULES = resolve("replay-data/rules/standard");
 
 let folder: string;
@@ -53,7 +58,9 @@ function isMade(): boolean {
 /** Whether every stage has folded all that is in its input, and that is all that was fed. */
 function isFolded(records: number): boolean {
   if (!isMade()) return false;
-  const [taken] = rows<{ n: number }>("SELECT sum(next) AS n FROM partition WHERE topic IN ('axle-readings', 'site-reports', 'consists')");
+  const [taken] = rows<{ n: number }>(`
+    SELECT (SELECT sum(next) FROM partition WHERE topic IN ('axle-readings', 'site-reports', 'consists', 'desk-actions'))
+         + (SELECT count(*) FROM record WHERE topic = 'rejected' AND key = 'feed-stdin') AS n`);
   const behind = rows("SELECT 1 FROM standing JOIN partition USING (topic, partition) WHERE position < next");
   return taken?.n === records && behind.length === 0;
 }
@@ -70,11 +77,14 @@ describe("a day on the embedded log, recorded while the process runs", () => {
       "telemetry: { port: 0 }",
     ];
     writeFileSync(join(folder, "live.yaml"), config.join("\n"));
-    const { feed } = simulated({ seed: 13, hours: 5, world: "mixed", trainsPerDay: 90 });
+    const { feed } = simulated(DAY);
     const lines = [...new Set(feed.map(({ topic, key, json }) => `{"topic":"${topic}","key":"${key}","value":${json}}\n`))];
+    const good = lines.length;
+    const bad = malformed();
+    for (let i = 0; i < MALFORMED; i++) lines.splice((i * 7_919) % lines.length, 0, `${bad.next().value as string}\n`);
     live = start("live", "--config", join(folder, "live.yaml"));
     live.stdin!.end(lines.join(""));
-    await until(() => isFolded(lines.length));
+    await until(() => isFolded(good + MALFORMED));
     published = rows<{ value: Uint8Array }>("SELECT value FROM record WHERE topic = 'warnings' ORDER BY offset").map(
       ({ value }) => JSON.parse(Buffer.from(value).toString()) as Warning,
     );
@@ -96,6 +106,10 @@ describe("a day on the embedded log, recorded while the process runs", () => {
       .map((line) => JSON.parse(line) as Warning);
   }
 
+  const rejected = () =>
+    rows<{ value: Uint8Array }>("SELECT value FROM record WHERE topic = 'rejected'").map(
+      ({ value }) => JSON.parse(Buffer.from(value).toString()) as { id: string; topic: string },
+    );
   const sorted = (warnings: readonly Warning[]) => warnings.map((warning) => JSON.stringify(warning)).sort();
 
   it("replays in the recorded order to every version that was published", async () => {
@@ -107,8 +121,24 @@ describe("a day on the embedded log, recorded while the process runs", () => {
     expect(standing(await replayed())).toEqual(standing(published));
   });
 
+  it("was not changed by the malformed lines in it: all of them are on `rejected`, and the warnings are those of the good ones", () => {
+    expect(rejected()).toHaveLength(MALFORMED);
+    expect(standing(published)).toEqual(standing(fold(simulated(DAY).feed).warnings));
+  });
+
+  it("holds those of them that went into their topics, and a replay refuses each under the same id", async () => {
+    await replayed();
+    const again = readFileSync(join(folder, "out", "rejected.jsonl"), "utf8")
+      .split("\n")
+      .slice(0, -1);
+    const ids = again.map((line) => (JSON.parse(line) as { id: string }).id).sort();
+    const inTopics = rejected().filter(({ topic }) => topic !== "feed-stdin");
+    expect(inTopics.length).toBeGreaterThan(MALFORMED / 4);
+    expect(ids).toEqual(inTopics.map(({ id }) => id).sort());
+  });
+
   it("is checked like any feed file", async () => {
-    expect(await told(0, "check", LINE, RULES, join(folder, "day.jsonl.zst"))).toContain("0 rejected");
+    expect(await told(0, "check", LINE, RULES, join(folder, "day.jsonl.zst"))).toMatch(/records?: [\d,]+ readable, [\d,]+ rejected/);
   });
 
   it("of a time in which nothing came is empty, and the command says so", async () => {

@@ -1,14 +1,11 @@
 import { createHash } from "node:crypto";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { decodeLine } from "../../../src/feed/feed-line.ts";
 import { type HttpFeed, httpFeedConfig, startHttpFeed } from "../../../src/feed/input/http-feed.ts";
-import { LineCutter } from "../../../src/feed/line-cutter.ts";
 import { silentLogger } from "../../../src/telemetry/logger.ts";
 import type { Warning } from "../../../src/warning/warning.ts";
 import { type Arrival, demoRailroad, demoRules, simulated, standing } from "../../flow/folded.ts";
 import { LiveRun } from "../../replay/live-run.ts";
-import { Damage } from "../mutations.ts";
-import { envelope, samples } from "../samples.ts";
+import { malformed } from "./malformed.ts";
 import { feedMetrics } from "./taken.ts";
 
 /** Malformed records that come in among the good ones. */
@@ -20,25 +17,6 @@ const TOKEN = "YmFkLWlucHV0LWZvci10ZXN0cw";
 const railroad = demoRailroad();
 const rules = demoRules();
 const { feed } = simulated({ seed: 13, hours: 6, world: "mixed", trainsPerDay: 90 }, railroad);
-
-/** Records as broken lines and broken senders make them; each is one that cannot be used. */
-function* malformed(): Generator<string> {
-  const damage = new Damage(4_711);
-  const cutter = new LineCutter();
-  const lines = samples.map(([topic, record]) => Buffer.from(envelope(topic, record)));
-  for (;;) {
-    const bytes = damage.below(2) === 0;
-    const [topic, record] = samples[damage.below(samples.length)]!;
-    const line = bytes
-      ? damage
-          .bytes(lines[damage.below(lines.length)]!)
-          .toString("latin1")
-          .replaceAll(/[\r\n]/g, " ")
-      : envelope(topic, damage.structure(record));
-    const [opened] = cutter.cut(Buffer.from(`${line}\n`));
-    if (opened !== undefined && decodeLine(opened).rejected !== undefined) yield line;
-  }
-}
 
 /** The whole way, from the request to the published warning: only the good records, or the bad ones among them. */
 async function run(bad: number): Promise<{ live: LiveRun; taken: number; refused: number }> {
