@@ -106,6 +106,20 @@ describe("one day's ordinary traffic teaches the scanners' biases", () => {
   });
 });
 
+test("a spell in which a scanner sees nothing teaches no bias", () => {
+  const steps = dayOf(biasOf, 45, 5);
+  const blind = steps.map(({ journey, leg }) => {
+    if (leg.pass.site !== SITES[1] || leg.pass.begunMs < 8 * HOUR_MS || leg.pass.begunMs > 14 * HOUR_MS) return { journey, leg };
+    const pass = { ...leg.pass, bearingRiseF: [...leg.pass.bearingRiseF] as [Float32Array, Float32Array] };
+    const noise = randomOf(pass.begunMs);
+    pass.bearingRiseF[0] = pass.bearingRiseF[0].map((riseF) => 0.06 * riseF + 3.5 * normalOf(noise));
+    const cold = legOf(pass, leg.miles);
+    return { journey: { ...journey, legs: journey.legs.map((one) => (one === leg ? cold : one)) }, leg: cold };
+  });
+  const newest = (records: Calibration[]) => records.findLast(({ site, rail }) => site === SITES[1] && rail === "left")!.biasF;
+  expect(Math.abs(newest(learn(blind)) - newest(learn(steps)))).toBeLessThan(2);
+});
+
 describe("calibrations in force", () => {
   const record = (biasF: number, effectiveFromMs: number): Calibration => ({
     type: "calibration",

@@ -119,6 +119,17 @@ describe("a side that cannot be right is doubted in words", () => {
     expect(countsLess(levels.doubts[1])).toBe(true);
   });
 
+  test("a scanner that shows none of the heat is told from one that is only biased: its readings are all but alike", () => {
+    const blind = passOf({ axles: 200 });
+    const sees = 0.06;
+    const seen = passOf({ axles: 200, medianF: 0, spreadF: 3.5, seed: 2 });
+    blind.bearingRiseF[1].forEach((riseF, row) => {
+      blind.bearingRiseF[1][row] = sees * riseF + seen.bearingRiseF[1][row]!;
+    });
+    expect(level(blind, none).doubts[1]).toContain("scanner-flat");
+    expect(level(passOf({ axles: 200, biasF: [0, -26] }), none).doubts[1]).not.toContain("scanner-flat");
+  });
+
   test("a rail of missing readings, and a rail the site doubts itself", () => {
     const pass = passOf({ axles: 100 });
     pass.bearingRiseF[0].fill(Number.NaN, 0, 30);

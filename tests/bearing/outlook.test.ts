@@ -132,6 +132,64 @@ describe("the four hypotheses, on curves anyone would tell apart", () => {
   });
 });
 
+describe("a rise that bends", () => {
+  test("is told by its last readings, not by a curve from its onset: a stall lowers the chance, going on raises it again", () => {
+    const climbing = look([1, 20, 40, 60, 80, 100]);
+    const stalled = look([1, 20, 40, 60, 61, 60]);
+    const goingOn = look([1, 20, 40, 60, 61, 60, 85, 112]);
+    expect(stalled.chanceNextButOne).toBeLessThan(0.3 * climbing.chanceNextButOne);
+    expect(goingOn.chanceNextButOne).toBeGreaterThan(3 * stalled.chanceNextButOne);
+    expect(goingOn.slopeFPerMile).toBeGreaterThan(1);
+  });
+
+  test("is as hot as it was read, also when it has gone on for a long way", () => {
+    const slow = look([0, 2, 5, 10, 16, 22, 30, 38, 47, 57, 68, 90, 116]);
+    expect(Math.abs(slow.excessF - 116)).toBeLessThan(10);
+    expect(slow.onItsWay!.next).toBeGreaterThan(0.3);
+  });
+});
+
+describe("the part of the chances that a rise has", () => {
+  test("never exceeds the chance that there is a rise", () => {
+    fc.assert(
+      fc.property(fc.array(reading, { minLength: 1, maxLength: 20 }), fc.double({ min: 20, max: 200, noNaN: true }), (steps, limit) => {
+        const { rising, onItsWay } = outlook(trackFrom(steps), limit, [...AHEAD, { site: "", miles: 120 }]);
+        for (const part of Object.values(onItsWay!)) {
+          expect(part).toBeGreaterThanOrEqual(0);
+          expect(part).toBeLessThanOrEqual(rising + 1e-9);
+        }
+      }),
+      { seed: 9, numRuns: 500 },
+    );
+  });
+
+  test("is next to nothing for a bearing that has run warm near its limit all day", () => {
+    const seen = look([118, 121, 119, 122, 117, 120, 119]);
+    expect(seen.steady).toBeGreaterThan(0.9);
+    expect(seen.onItsWay!.nextButOne).toBeLessThan(0.05);
+  });
+});
+
+describe("how warm the train runs", () => {
+  // A warm runner in a train that warms up: its excess and the spread of all others grow alike.
+  const warmth = [0.45, 0.65, 0.8, 0.9, 0.97, 1];
+  const scannerNoiseF = 3.5;
+  const spreadOf = (share: number) => Math.hypot(scannerNoiseF, 6 * share);
+
+  test("is read off the spread of its side, whatever a scanner's bias or the speed does to the median", () => {
+    const medians = [12, 30, 18, 40, 22, 33];
+    const track = warmth.map((share, i) => readingOf(i * 12, 45, 105 * share, medians[i]!, spreadOf(share)));
+    const seen = outlook(track, LIMIT_OVER_SIDE_F, AHEAD);
+    expect(seen.steady).toBeGreaterThan(0.7);
+    expect(seen.onItsWay!.nextButOne).toBeLessThan(0.1);
+  });
+
+  test("a bearing whose heat grows while the train's does not is on its way", () => {
+    const track = warmth.map((share, i) => readingOf(i * 12, 45, 105 * share, 30, spreadOf(1)));
+    expect(outlook(track, LIMIT_OVER_SIDE_F, AHEAD).steady).toBeLessThan(0.2);
+  });
+});
+
 describe("one low reading does not cancel", () => {
   test("a rising bearing under-read once is still rising", () => {
     const whole = look([2, 24, 48, 72, 96]);

@@ -171,6 +171,19 @@ test("a crossing lies between the passes that show it, and a failure after it", 
   expect(crossed).toBeGreaterThan(20);
 });
 
+test("a warm runner that passes the limit has its crossing there, and never fails", () => {
+  const { bearings } = run({ railroad, seed: 16, hours: 26, world: { ...WORLDS.ordinary, warmShare: 0.02 }, quiet: true });
+  const warm = bearings.filter(({ kind }) => kind === "warm");
+  const hot = warm.filter(({ atPasses }) => atPasses.some(({ riseF }) => riseF >= LIMIT_RISE_F + 5));
+  expect(hot.length).toBeGreaterThan(5);
+  for (const { crossing } of hot) expect(crossing).not.toBeNull();
+  for (const { crossing, failure, atPasses } of warm) {
+    expect(failure).toBeNull();
+    if (crossing === null) continue;
+    for (const { miles, riseF } of atPasses) if (miles < crossing.mile - 0.5) expect(riseF).toBeLessThan(LIMIT_RISE_F + 10);
+  }
+});
+
 test("adding a train to a scenario leaves the others as they were made", () => {
   const one = "trains:\n  - { name: first, kind: mixed, cars: 40, from: alder-14, to: hollin-178, departs: 1 }\n";
   const two = `${one}  - { name: second, kind: unit, from: rushy-77, to: alder-14, departs: 0.5 }\n`;

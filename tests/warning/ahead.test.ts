@@ -13,6 +13,12 @@ describe("the sites ahead", () => {
     ]);
   });
 
+  it("are followed by the distance that the rules look ahead for a warn, where they set one", () => {
+    const raise = { ...RULES.levels.warn.raise, within: { miles: 120, chance: 0.5 } };
+    const far = { ...RULES, levels: { ...RULES.levels, warn: { ...RULES.levels.warn, raise } } };
+    expect(sitesAhead([way("birch", 9)], far)[2]).toEqual({ site: "", miles: 120 });
+  });
+
   it("at the end of the line are the assumed gap of the rules, and always two, the second no nearer than the first", () => {
     const gap = RULES.hazard.assumedGapMiles;
     expect(sitesAhead([], RULES).map((ahead) => ahead.miles)).toEqual([gap, 2 * gap]);

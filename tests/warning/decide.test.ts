@@ -2,10 +2,17 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { heatWords } from "../../src/bearing/heat.ts";
 import { decide, rank, type Standing } from "../../src/warning/decide.ts";
+import type { FartherChances, Rules } from "../../src/warning/rule-set.ts";
 import { anyLook, anyStanding, look, outlook, RULES, reading, standing, way } from "./samples.ts";
 
 const RUNS = { numRuns: 2000, seed: 20260301 };
 const { watch, warn } = RULES.levels;
+
+/** The rules with other numbers that raise a warn. */
+function withRaise(raise: FartherChances): Rules {
+  return { ...RULES, levels: { ...RULES.levels, warn: { ...RULES.levels.warn, raise } } };
+}
+
 /** A gap of which the rules make nothing. */
 const ORDINARY_GAP = [way("birch-20", 10, [["spur", 4]])];
 
@@ -108,6 +115,28 @@ describe("a level that was raised", () => {
 describe("a chance", () => {
   const sure = outlook({ chanceNext: 0.9, chanceNextButOne: 0.95, rising: 0.95, crossing: { miles: 9, low: 7, high: 14 } });
 
+  it("of a bearing that has been warm all day is watched however near its limit it runs; one on its way up is warned of", () => {
+    const near = { chanceNext: 0.6, chanceNextButOne: 0.7, steady: 0.9, rising: 0.05 };
+    const at = (next: number) => {
+      const onItsWay = { next, nextButOne: next, within: next };
+      return decide(look({ outlook: outlook({ ...near, onItsWay }), ahead: ORDINARY_GAP }), null, RULES).level;
+    };
+    expect(at(0.02)).toBe("watch");
+    expect(at(warn.raise.beforeNextSite)).toBe("warn");
+  });
+
+  it("warns by the distance of the railroad's own as well, where the rules set one, and says so", () => {
+    const far = withRaise({ ...warn.raise, within: { miles: 120, chance: 0.5 } });
+    const rising = (within: number) =>
+      look({ outlook: outlook({ rising: 0.8, onItsWay: { next: 0.01, nextButOne: 0.05, within } }), ahead: ORDINARY_GAP });
+    const warned = decide(rising(0.5), null, far);
+    expect(warned.level).toBe("warn");
+    expect(warned.reasons.join(" ")).toContain("within 120 miles 50 %");
+    expect(warned.reasons.join(" ")).toContain("or 50 % within 120 miles");
+    expect(decide(rising(0.49), null, far).level).toBe("watch");
+    expect(decide(rising(1), null, RULES).level).toBe("watch");
+  });
+
   it("warns from the rules' chance before the next site on, and not under it", () => {
     const at = (chanceNext: number) => decide(look({ outlook: outlook({ chanceNext }), ahead: ORDINARY_GAP }), null, RULES).level;
     expect(at(warn.raise.beforeNextSite)).toBe("warn");
@@ -163,6 +192,18 @@ describe("a chance", () => {
       expect(decision.reasons[0]).toContain("it was last measured 12 miles ago with 90 °F above ambient");
       expect(decision.reasons.join(" ")).toContain("is 25 %, as it was told when the bearing was last measured");
       expect(known(warn.raise.beforeNextSite - 0.001).level).toBe("watch");
+    });
+
+    it("raises a warn by what was known of a bearing on its way up alone", () => {
+      const known = (risingNextButOne: number) => decide(unseen, standing("watch", { nextButOne: 0.9, risingNextButOne }), RULES).level;
+      expect(known(warn.raise.beforeNextSite)).toBe("warn");
+      expect(known(warn.raise.beforeNextSite - 0.001)).toBe("watch");
+      const left = decide(
+        look({ outlook: outlook({ chanceNext: 0.1, onItsWay: { next: 0.1, nextButOne: 0.2, within: 0.3 } }) }),
+        null,
+        RULES,
+      );
+      expect(left.standing).toMatchObject({ risingNextButOne: 0.2 });
     });
 
     it("counts what was known for the stretch it was told for only", () => {
