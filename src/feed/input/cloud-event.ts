@@ -2,7 +2,7 @@ import type { IncomingHttpHeaders } from "node:http";
 import { inbound } from "../decode.ts";
 import { RECORD_BYTES } from "../limits.ts";
 import { type Refusal, refusal } from "../reject.ts";
-import { type Offer, refused } from "./offer.ts";
+import { jsonBytes, type Offer, refused } from "./offer.ts";
 
 /**
  * CloudEvents 1.0 over HTTP (cloudevents.io, "HTTP Protocol Binding for CloudEvents", version 1.0.2, section 3): structured
@@ -25,16 +25,20 @@ const TOPIC_OF_TYPE: ReadonlyMap<string, string> = new Map(
   ),
 );
 
-/** One event in structured mode, parsed already. */
+/** One event in structured mode, parsed already. Never throws. */
 export function structuredOffer(event: unknown, line: number): Offer {
-  const raw = () => Buffer.from(JSON.stringify(event) ?? "");
-  if (typeof event !== "object" || event === null || Array.isArray(event)) return refused(raw(), line, notAnEvent("", "a JSON object"));
+  if (typeof event !== "object" || event === null || Array.isArray(event)) return refusedEvent(event, line, "", "a JSON object");
   const { data, data_base64, ...attributes } = event as Record<string, unknown>;
   const mistake = mistakeOf(attributes);
-  if (mistake !== null) return refused(raw(), line, mistake);
-  if (typeof data_base64 === "string") return offer(attributes as Record<string, string>, Buffer.from(data_base64, "base64"), line);
-  if (data === undefined) return refused(raw(), line, notAnEvent("data", "the record"));
-  return offer(attributes as Record<string, string>, Buffer.from(typeof data === "string" ? data : JSON.stringify(data)), line);
+  if (mistake !== null) return refusedEvent(event, line, mistake.path, mistake.expected);
+  if (data === undefined && typeof data_base64 !== "string") return refusedEvent(event, line, "data", "the record");
+  const value = typeof data_base64 === "string" ? Buffer.from(data_base64, "base64") : jsonBytes(data);
+  if (value === null) return refused(Buffer.alloc(0), line, refusal("FEED-003 too-large"));
+  return offer(attributes as Record<string, string>, value, line);
+}
+
+function refusedEvent(event: unknown, line: number, path: string, expected: string): Offer {
+  return refused(jsonBytes(event) ?? Buffer.alloc(0), line, notAnEvent(path, expected));
 }
 
 /** Whether a request carries an event in binary mode. */

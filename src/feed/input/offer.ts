@@ -91,16 +91,16 @@ export function openedOffer(line: Buffer, number: number): Offer {
   if (!isUtf8(line)) return refused(line, number, refusal("FEED-001 not-utf8"));
   const opened = openLine(line.toString("utf8"), number, line.length);
   if (opened.refused !== null) return refused(line, number, opened.refused);
-  const value = bytesOf(opened.value);
+  const value = jsonBytes(opened.value);
   if (value === null || value.length > RECORD_BYTES) return refused(value ?? line, number, refusal("FEED-003 too-large"));
   return { line: number, topic: opened.topic, key: opened.key, value, bytes: value.length, refused: null, whole: null };
 }
 
-/** null: nested too deeply to be written again. */
-function bytesOf(value: unknown): Buffer | null {
+/** A parsed value as bytes; of a string, its text. null: nested too deeply to be written again. */
+export function jsonBytes(value: unknown): Buffer | null {
   if (typeof value === "string") return Buffer.from(value);
   try {
-    return Buffer.from(JSON.stringify(value));
+    return Buffer.from(JSON.stringify(value) ?? "");
   } catch {
     return null;
   }

@@ -1,3 +1,4 @@
+import { isUtf8 } from "node:buffer";
 import type { IncomingHttpHeaders } from "node:http";
 import { BATCH, binaryOffer, isBinary, STRUCTURED, structuredOffer } from "./cloud-event.ts";
 import { type Offer, offerOf, openedOffer } from "./offer.ts";
@@ -69,6 +70,7 @@ function offersOfBatch(body: Buffer): Offer[] {
 }
 
 function parsed(body: Buffer): unknown {
+  if (!isUtf8(body)) throw new RequestRefused(400, "FEED-400 not-utf8", "The body is not UTF-8; nothing was taken.");
   try {
     return JSON.parse(body.toString("utf8"));
   } catch {

@@ -2,8 +2,10 @@ import { createHash } from "node:crypto";
 import { once } from "node:events";
 import { request } from "node:http";
 import { connect } from "node:net";
+import fc from "fast-check";
 import { afterEach, describe, expect, it } from "vitest";
 import { type HttpFeed, httpFeedConfig, startHttpFeed } from "../../../src/feed/input/http-feed.ts";
+import { NoRoomError } from "../../../src/log/log.ts";
 import type { MemoryFaults, MemoryOptions } from "../../../src/log/memory.ts";
 import { silentLogger } from "../../../src/telemetry/logger.ts";
 import { axles, begun, deskAction, envelope, heartbeat, samples } from "../samples.ts";
@@ -282,11 +284,53 @@ describe("more than it can take", () => {
     expect((await post(feed, "<a/>", { "content-type": type, ...headers })).status).toBe(status);
   });
 
+  it("for the disk is answered 503 with a longer Retry-After", async () => {
+    const { taken, feed } = await started();
+    taken.log.append = async () => {
+      throw new NoRoomError("the disk is full");
+    };
+    const answer = await post(feed, envelope("axle-readings", axles));
+    expect([answer.status, answer.headers.get("retry-after")]).toEqual([503, "30"]);
+  });
+
   it("when the log is gone is answered 503, never 200", async () => {
     const { taken, feed } = await started();
     await taken.log.close();
     const answer = await post(feed, envelope("axle-readings", axles));
     expect([answer.status, answer.headers.get("retry-after")]).toEqual([503, "1"]);
+  });
+});
+
+describe("whatever is sent", () => {
+  const TYPES = ["application/json", "application/x-ndjson", "application/cloudevents+json", "application/cloudevents-batch+json"];
+
+  it("is answered with what became of it, or with why it was not taken; never with a fault of ours", async () => {
+    const { feed } = await started();
+    const body = fc.oneof(
+      fc.json(),
+      fc.string(),
+      fc.array(fc.json()).map((lines) => lines.join("\n")),
+      fc
+        .record({ specversion: fc.constantFrom("1.0", "2"), id: fc.string(), source: fc.string(), type: fc.string(), data: fc.jsonValue() })
+        .map((event) => JSON.stringify(event)),
+      fc.constantFrom(
+        "[".repeat(100_000),
+        `${"[".repeat(50_000)}${"]".repeat(50_000)}`,
+        `{"specversion":"1.0","id":"1","source":"s","type":"axles","data":${"[".repeat(50_000)}${"]".repeat(50_000)}}`,
+      ),
+    );
+    await fc.assert(
+      fc.asyncProperty(body, fc.constantFrom(...TYPES), fc.boolean(), async (text, type, isBinary) => {
+        const headers: Record<string, string> = isBinary
+          ? { "ce-specversion": "1.0", "ce-id": "1", "ce-source": "s", "ce-type": "axles" }
+          : {};
+        const answer = await post(feed, text, { "content-type": type, ...headers });
+        expect([200, 400, 413, 422]).toContain(answer.status);
+        const told = (await answer.json()) as { fates?: string[]; reason?: string };
+        expect(told.fates ?? told.reason).toBeDefined();
+      }),
+      { numRuns: 300, seed: 8 },
+    );
   });
 });
 

@@ -179,12 +179,12 @@ describe("damaged lines", () => {
     const lines = samples.map(([topic, record]) => Buffer.from(envelope(topic, record)));
     const damage = new Damage(77);
     const intake = new Intake(new Taken().log);
+    const cutter = new LineCutter();
+    const cut = new RawLines();
     for (let i = 0; i < 20_000; i++) {
-      const line = damage.bytes(lines[damage.below(lines.length)]!);
-      const cutter = new LineCutter();
-      const judged = [...cutter.cut(line), ...cutter.end()].map((one) => decodeLine(one).rejected?.reason ?? "used");
-      const cut = new RawLines();
-      const answers = await intake.take([...cut.cut(line), ...cut.end()], EVERYTHING);
+      const line = Buffer.concat([damage.bytes(lines[damage.below(lines.length)]!), Buffer.from("\n")]);
+      const judged = cutter.cut(line).map((one) => decodeLine(one).rejected?.reason ?? "used");
+      const answers = await intake.take(cut.cut(line), EVERYTHING);
       expect(
         answers.map(({ why }) => why?.reason ?? "used"),
         line.toString("latin1"),
