@@ -117,6 +117,10 @@ export class Published {
     const delaySeconds = Math.max(0, (arrivedMs - Date.parse(warning.time)) / 1_000);
     warningDelay.observe(delaySeconds);
     this.#logger.info("warning-raised", `${level}: ${place}`, { warning: id, level, site, train, delaySeconds });
+    const { lateMinutes } = warning;
+    if (lateMinutes !== undefined) {
+      this.#logger.warn("warning-late", "It was made from data that was old already.", { warning: id, level, site, train, lateMinutes });
+    }
   }
 
   #condition(condition: SiteCondition, isNew: boolean): void {

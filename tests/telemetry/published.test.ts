@@ -98,6 +98,13 @@ test("a new version of the same level does not begin the wait for somebody again
   expect(await waiting("warn")).toBe(Number.POSITIVE_INFINITY);
 });
 
+test("a warning made from old data is told as late in the log, one in time is not", () => {
+  const { take, events } = reader();
+  take("warnings", warning("W-1", 1, "warn", "unacknowledged"));
+  take("warnings", { ...warning("W-2", 1, "warn", "unacknowledged"), lateMinutes: 90 });
+  expect(events()).toEqual(["warning-raised", "warning-raised", "warning-late"]);
+});
+
 test("every version of a warning is counted once, as what it was", async () => {
   const { take, lines } = reader();
   take("warnings", warning("W-1", 1, "watch", "unacknowledged"));
