@@ -13,7 +13,12 @@ const main = fileURLToPath(new URL("./main.ts", import.meta.url));
 // Node lets its heap grow far over what is held as long as the machine has room; these keep a day's replay under 400 MB.
 const flags = ["--disable-warning=ExperimentalWarning", "--heap-growing-percent=30", "--max-semi-space-size=8"];
 
-const child = spawn(packaged, [...flags, main, ...process.argv.slice(2)], { stdio: "inherit" });
+// What was compiled once is kept: a quicker start, and 15 MB less, for nothing has to turn TypeScript into JavaScript again.
+// Where the folder cannot be written Node does without.
+const cache = process.env.NODE_COMPILE_CACHE ?? join(dirname(main), "..", "node_modules", ".cache", "bearing-rise");
+const env = { ...process.env, NODE_COMPILE_CACHE: cache };
+
+const child = spawn(packaged, [...flags, main, ...process.argv.slice(2)], { stdio: "inherit", env });
 for (const signal of ["SIGINT", "SIGTERM"]) process.on(signal, () => child.kill(signal));
 child.on("error", (error) => {
   console.error(

@@ -23,6 +23,8 @@ const MS_PER_HOUR = 3_600_000;
 export class ScaleWatch {
   private readonly context: WatchContext;
   private readonly tracks = new Map<string, Scales>();
+  /** The same by site, in the same order. */
+  private readonly bySite = new Map<string, Scales[]>();
 
   constructor(context: WatchContext) {
     this.context = context;
@@ -52,8 +54,7 @@ export class ScaleWatch {
       scales = [];
       neighbours[neighbour] = scales;
     }
-    scales.push(rounded(logScale));
-    if (scales.length > SCALE_TRAINS_MOST) scales.shift();
+    remember(scales, rounded(logScale));
   }
 
   private of(site: string, track: string): Scales {
@@ -61,7 +62,7 @@ export class ScaleWatch {
     let scales = this.tracks.get(key);
     if (scales === undefined) {
       scales = { neighbours: {}, speeds: [] };
-      this.tracks.set(key, scales);
+      this.enter(key, scales);
     }
     return scales;
   }
@@ -109,9 +110,9 @@ export class ScaleWatch {
   private ownOf(site: string, but: string): number {
     const means: number[] = [];
     let shared = 0;
-    for (const [key, { neighbours }] of this.tracks) {
-      if (!key.startsWith(`${site}/`)) continue;
-      for (const [neighbour, scales] of Object.entries(neighbours)) {
+    for (const { neighbours } of this.bySite.get(site) ?? []) {
+      for (const neighbour in neighbours) {
+        const scales = neighbours[neighbour]!;
         if (scales.length < SCALE_TRAINS) continue;
         if (neighbour === but) shared = meanOf(scales).mean;
         else means.push(meanOf(scales).mean);
@@ -126,8 +127,7 @@ export class ScaleWatch {
     const ratio = sampledSpeedRatio(pass);
     if (ratio === null) return;
     const { speeds } = this.of(pass.site, pass.track);
-    speeds.push(rounded(Math.log(ratio)));
-    if (speeds.length > SCALE_TRAINS_MOST) speeds.shift();
+    remember(speeds, rounded(Math.log(ratio)));
     if (speeds.length < SCALE_TRAINS) return;
     const { mean } = meanOf(speeds);
     const limit = Math.log(1 + this.context.rulesAt(pass.endedMs).scalePercent / 100);
@@ -156,12 +156,44 @@ export class ScaleWatch {
 
   restore(state: ScaleState): void {
     this.tracks.clear();
-    for (const [key, scales] of Object.entries(state)) this.tracks.set(key, structuredClone(scales));
+    this.bySite.clear();
+    for (const [key, scales] of Object.entries(state)) this.enter(key, structuredClone(scales));
+  }
+
+  private enter(key: string, scales: Scales): void {
+    this.tracks.set(key, scales);
+    const site = key.slice(0, key.indexOf("/"));
+    const there = this.bySite.get(site);
+    if (there === undefined) this.bySite.set(site, [scales]);
+    else there.push(scales);
   }
 }
 
+function remember(values: number[], value: number): void {
+  values.push(value);
+  if (values.length > SCALE_TRAINS_MOST) values.shift();
+  known.delete(values);
+}
+
+/** What `meanOf` said of a list, until one more is remembered: every train asks for those of all its neighbours. */
+const known = new WeakMap<readonly number[], Trimmed>();
+
+interface Trimmed {
+  mean: number;
+  error: number;
+}
+
 /** Mean without the outer quarter on either side, and its standard error (of a plain mean: wide rather than narrow). */
-function meanOf(values: readonly number[]): { mean: number; error: number } {
+function meanOf(values: readonly number[]): Trimmed {
+  let trimmed = known.get(values);
+  if (trimmed === undefined) {
+    trimmed = trimmedMean(values);
+    known.set(values, trimmed);
+  }
+  return trimmed;
+}
+
+function trimmedMean(values: readonly number[]): Trimmed {
   const sorted = [...values].sort((a, b) => a - b);
   const cut = sorted.length >> 2;
   const kept = sorted.slice(cut, sorted.length - cut);
