@@ -82,6 +82,18 @@ describe("a composed warning", () => {
     );
   });
 
+  it("of a pass that came hours late says so first, in words and in minutes; one in time says nothing of it", () => {
+    const journey = journeyOver(3);
+    expect(composed(journey, ROW)).not.toHaveProperty("lateMinutes");
+    const leg = journey.legs[2]!;
+    leg.pass = { ...leg.pass, lateMs: 80 * MINUTE + 59_000 };
+    const content = composed(journey, ROW);
+    expect(content.lateMinutes).toBe(80);
+    expect(content.reasons[0]).toBe(
+      "This is late: the pass was 1 hour 20 minutes old when it could be looked at, and the train has gone on since.",
+    );
+  });
+
   it("names axle and side as the train ran over that site: a run-around train shows the other end of itself", () => {
     const journey = journeyOver(2);
     const leg = journey.legs[1]!;
