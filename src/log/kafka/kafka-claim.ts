@@ -7,6 +7,7 @@ import { commitFault, isOfType, wordsOf } from "./faults.ts";
 import { committedPosition, metadataOf } from "./position.ts";
 import { asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
 import { positionsGroup, RETRY, TRANSACTION_TIMEOUT_MS } from "./settings.ts";
+import { Sockets } from "./sockets.ts";
 import { atMost, within } from "./within.ts";
 
 /** After this the broker has ended the transaction by itself, so nothing can come of waiting longer. */
@@ -35,16 +36,25 @@ export class KafkaClaim implements Claim {
   readonly start: Position;
   private readonly cluster: Cluster;
   private readonly producer: Producer;
+  private readonly sockets: Sockets;
   private readonly fenced: (source: Source) => void;
   private position: number;
   private state: "held" | "committing" | "spent" = "held";
 
-  private constructor(cluster: Cluster, source: Source, start: Position, producer: Producer, fenced: (source: Source) => void) {
+  private constructor(
+    cluster: Cluster,
+    source: Source,
+    start: Position,
+    producer: Producer,
+    sockets: Sockets,
+    fenced: (source: Source) => void,
+  ) {
     this.cluster = cluster;
     this.source = source;
     this.start = start;
     this.position = start.position;
     this.producer = producer;
+    this.sockets = sockets;
     this.fenced = fenced;
   }
 
@@ -53,7 +63,8 @@ export class KafkaClaim implements Claim {
     await cluster.check(source.topic, source.partition);
     const { settings, logger } = cluster;
     const { stage, topic, partition } = source;
-    const producer = kafkaClient(settings, logger, sourceName(source)).producer({
+    const sockets = new Sockets(settings.socketFactory);
+    const producer = kafkaClient(settings, logger, sourceName(source), sockets).producer({
       transactionalId: `${settings.application}.${stage}.${topic}.${partition}`,
       transactionTimeout: TRANSACTION_TIMEOUT_MS,
       maxInFlightRequests: 1,
@@ -62,19 +73,19 @@ export class KafkaClaim implements Claim {
       retry: RETRY,
     });
     try {
-      return await within(CLAIM_WITHIN_MS, KafkaClaim.fence(cluster, source, producer, fenced), `claiming ${sourceName(source)}`);
+      return await within(CLAIM_WITHIN_MS, KafkaClaim.fence(cluster, source, producer, sockets, fenced), `claiming ${sourceName(source)}`);
     } catch (error) {
-      void atMost(DISCONNECT_WITHIN_MS, producer.disconnect());
+      void goneFrom(producer, sockets);
       throw new Error(`${sourceName(source)} could not be claimed: ${wordsOf(error)}`, { cause: error });
     }
   }
 
-  private static async fence(cluster: Cluster, source: Source, producer: Producer, fenced: (source: Source) => void) {
+  private static async fence(cluster: Cluster, source: Source, producer: Producer, sockets: Sockets, fenced: (source: Source) => void) {
     await producer.connect();
     // InitProducerId goes out with the first transaction, and with nothing sent its abort costs no request.
     const transaction = await producer.transaction();
     await transaction.abort();
-    return new KafkaClaim(cluster, source, await committedPosition(cluster, source), producer, fenced);
+    return new KafkaClaim(cluster, source, await committedPosition(cluster, source), producer, sockets, fenced);
   }
 
   /**
@@ -96,7 +107,7 @@ export class KafkaClaim implements Claim {
       if (this.state === "committing") this.state = "held";
     } catch (error) {
       this.state = "spent";
-      void atMost(DISCONNECT_WITHIN_MS, this.producer.disconnect());
+      void goneFrom(this.producer, this.sockets);
       const fault = commitFault(error, name);
       if (fault instanceof FencedError) this.fenced(this.source);
       throw fault;
@@ -105,7 +116,7 @@ export class KafkaClaim implements Claim {
 
   async release(): Promise<void> {
     this.state = "spent";
-    await atMost(DISCONNECT_WITHIN_MS, this.producer.disconnect());
+    await goneFrom(this.producer, this.sockets);
   }
 
   /** Nothing has been sent when this throws: the claim is as good as before. */
@@ -151,4 +162,10 @@ export class KafkaClaim implements Claim {
       }
     }
   }
+}
+
+/** Disconnects, well if it can be done soon, else anyhow. */
+async function goneFrom(producer: Producer, sockets: Sockets): Promise<void> {
+  await atMost(DISCONNECT_WITHIN_MS, producer.disconnect());
+  sockets.hangUp();
 }

@@ -10,6 +10,7 @@ import type { MemberName } from "./member-name.ts";
 import { joinAs } from "./remedies.ts";
 import { Seat, seatKey } from "./seat.ts";
 import { FETCH_WAIT_MS, HEARTBEAT_MS, REBALANCE_TIMEOUT_MS, RETRY } from "./settings.ts";
+import { Sockets } from "./sockets.ts";
 import { atMost } from "./within.ts";
 
 /** Records handed to a worker at once: what it does with them must fit between two heartbeats by far. */
@@ -63,9 +64,11 @@ export class KafkaMember implements Membership {
   private readonly seats = new Map<string, Seat>();
   private readonly topicOf: ReadonlyMap<string, string>;
   private consumer: Consumer | null = null;
+  private sockets = new Sockets();
   private memberId: string | null = null;
   private leaving = false;
   private restarts = 0;
+  private looking = false;
   private watch: NodeJS.Timeout | null = null;
   private fail: (error: Error) => void = () => {};
 
@@ -108,7 +111,7 @@ export class KafkaMember implements Membership {
     this.leaving = true;
     if (this.watch !== null) clearInterval(this.watch);
     const revoked = [...this.seats.values()].map((seat) => this.take(seat));
-    if (this.consumer !== null) await atMost(LEAVE_WITHIN_MS, this.consumer.disconnect());
+    await this.giveUpConsumer();
     await Promise.all(revoked);
     await this.joining.name.forget();
     this.cluster.logger.info("member-left", `left ${this.joining.group}`, { group: this.joining.group });
@@ -136,7 +139,9 @@ export class KafkaMember implements Membership {
     const { group } = this.joining;
     const owned = () =>
       [...this.seats.values()].map(({ source }) => ({ topic: this.cluster.nameOf(source.topic), partition: source.partition }));
-    const consumer = kafkaClient(settings, logger, group).consumer({
+    const sockets = new Sockets(settings.socketFactory);
+    this.sockets = sockets;
+    const consumer = kafkaClient(settings, logger, group, sockets).consumer({
       groupId: group,
       partitionAssigners: [
         keepingAssigner(owned, (cluster) => {
@@ -151,7 +156,7 @@ export class KafkaMember implements Membership {
       maxBytes: FETCH_BYTES,
       allowAutoTopicCreation: false,
       readUncommitted: false,
-      retry: RETRY,
+      retry: { ...RETRY, restartOnFailure: async () => !sockets.hungUp },
     });
     this.consumer = consumer;
     const { GROUP_JOIN, CRASH, END_BATCH_PROCESS } = consumer.events;
@@ -307,24 +312,34 @@ export class KafkaMember implements Membership {
     this.fail(new Error(`the consumer of ${this.joining.group} crashed for good: ${payload.error.message}`, { cause: payload.error }));
   }
 
-  /** Is any partition held and not read though it has more? */
+  /** Is any partition held and not read though it has more? While the cluster does not answer nobody can tell. */
   private async look(): Promise<void> {
-    const reading = [...this.seats.values()].filter((seat) => seat.state === "reading" && !seat.busy);
-    const waiting = reading.filter((seat) => seat.seen === seat.watched);
-    for (const seat of reading) {
-      if (seat.seen !== seat.watched) seat.stalls = 0;
-      seat.watched = seat.seen;
-    }
-    for (const topic of new Set(waiting.map(({ source }) => source.topic))) {
-      const extents = await this.cluster.extent(topic).catch(() => []);
-      for (const seat of waiting) {
-        if (seat.source.topic !== topic) continue;
-        const end = extents[seat.source.partition]?.end ?? 0;
-        seat.stalls = end > seat.seen && seat.seen === seat.watched ? seat.stalls + 1 : 0;
+    if (this.looking) return;
+    this.looking = true;
+    try {
+      const reading = [...this.seats.values()].filter((seat) => seat.state === "reading" && !seat.busy);
+      for (const topic of new Set(reading.map(({ source }) => source.topic))) {
+        const extents = await this.cluster.extent(topic);
+        for (const seat of reading) if (seat.source.topic === topic) seat.look(extents[seat.source.partition]?.end ?? 0, performance.now());
       }
+    } catch {
+      for (const seat of this.seats.values()) seat.stuckSinceMs = null;
+    } finally {
+      this.looking = false;
     }
-    const stuck = waiting.find((seat) => seat.stalls >= STALLED_LOOKS);
+    const patienceMs = STALLED_LOOKS * (this.joining.lookEveryMs ?? LOOK_EVERY_MS);
+    const stuck = [...this.seats.values()].find(
+      ({ stuckSinceMs }) => stuckSinceMs !== null && performance.now() - stuckSinceMs >= patienceMs,
+    );
     if (stuck !== undefined && !this.leaving) await this.restart(stuck);
+  }
+
+  /** Disconnects it, well if that can be done soon, else anyhow. */
+  private async giveUpConsumer(): Promise<void> {
+    const { consumer, sockets } = this;
+    this.consumer = null;
+    if (consumer !== null) await atMost(LEAVE_WITHIN_MS, consumer.disconnect());
+    sockets.hangUp();
   }
 
   private async restart(stuck: Seat): Promise<void> {
@@ -334,10 +349,9 @@ export class KafkaMember implements Membership {
       return;
     }
     this.cluster.logger.warn("task-stalled", `${words}: the consumer begins anew`, { group: this.joining.group });
-    const { consumer, memberId } = this;
-    this.consumer = null;
-    for (const seat of this.seats.values()) seat.stalls = 0;
-    if (consumer !== null) await atMost(LEAVE_WITHIN_MS, consumer.disconnect());
+    const { memberId } = this;
+    for (const seat of this.seats.values()) seat.stuckSinceMs = null;
+    await this.giveUpConsumer();
     if (!this.leaving) await this.run(memberId).catch((error: unknown) => this.fail(asError(error)));
   }
 }

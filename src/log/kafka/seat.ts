@@ -18,9 +18,9 @@ export class Seat {
   turn = 0;
   /** A batch is with the worker. */
   busy = false;
-  /** Where `seen` stood when the watchdog last looked, and since how many looks it has stood there though there was more. */
-  watched = -1;
-  stalls = 0;
+  /** Since when `seen` has stood still though there was more; null while it moves or there is nothing. */
+  stuckSinceMs: number | null = null;
+  private watched = -1;
 
   constructor(source: Source) {
     this.source = source;
@@ -28,6 +28,13 @@ export class Seat {
 
   get stale(): boolean {
     return this.taken.signal.aborted;
+  }
+
+  /** The watchdog looks: where the partition ends, and what time it is. */
+  look(end: number, nowMs: number): void {
+    if (this.seen !== this.watched || this.seen >= end || this.state !== "reading" || this.busy) this.stuckSinceMs = null;
+    else this.stuckSinceMs ??= nowMs;
+    this.watched = this.seen;
   }
 
   readFrom(offset: number): void {
