@@ -249,6 +249,11 @@ describe("more than it can take", () => {
     expect(taken.of("rejected")).toHaveLength(0);
   });
 
+  it("in headers is answered 431", async () => {
+    const { feed } = await started();
+    expect((await post(feed, envelope("axle-readings", axles), { "x-long": "x".repeat(20_000) })).status).toBe(431);
+  });
+
   it("in connections is not taken", async () => {
     const { feed } = await started({ connections: 2 });
     const { hostname, port } = new URL(feed.url);
