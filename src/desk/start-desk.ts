@@ -42,6 +42,17 @@ export interface RunningDesk {
   close(): Promise<void>;
 }
 
+/** Where recorded days are fed in, it is as late as their data have come. */
+function dataClock(desk: () => Desk): DeskClock {
+  return {
+    speed: 0,
+    nowMs: () => {
+      const { dataMs } = desk().state;
+      return Number.isFinite(dataMs) ? dataMs : Date.now();
+    },
+  };
+}
+
 /** Opens the desk: reads the log up to now, builds the pages when they are stale, listens. @throws CommandError when it would be unsafe */
 export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
   const { config, log, railroad, book, logger = null } = options;
@@ -50,7 +61,14 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
   if (unsafe.length > 0)
     throw new CommandError(EXIT.lineOrRules, `The desk was not opened.\n${unsafe.map((why) => `  ${why}`).join("\n")}`);
   const pages = options.pages === false ? null : await builtPages();
-  const desk = new Desk({ log, railroad, book, clock: options.clock ?? machineClock, time: options.time ?? "arrival" });
+  const time = options.time ?? "arrival";
+  const desk: Desk = new Desk({
+    log,
+    railroad,
+    book,
+    time,
+    clock: options.clock ?? (time === "feed" ? dataClock(() => desk) : machineClock),
+  });
   await desk.open();
   const doorkeeper = new Doorkeeper(config, users, new Sessions(config.sessions ?? null));
   const counts: DeskCounts = { listening: () => {}, dropped: () => {}, acted: () => {}, refusedSignIn: () => {}, ...options.counts };

@@ -22,7 +22,7 @@ const HEADINGS: Record<Need, { title: string; words: string }> = {
 /** Heights in pixels, for a screen and for a phone; the list must know them without measuring ten thousand rows. */
 const HEIGHTS = {
   wide: { decide: 116, other: 92, heading: 52, none: 40 },
-  narrow: { decide: 268, other: 158, heading: 48, none: 40 },
+  narrow: { decide: 300, other: 172, heading: 48, none: 40 },
 };
 
 /** Where a row stands while the order is held: also under which heading. */

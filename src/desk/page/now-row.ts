@@ -87,6 +87,7 @@ export function leftWords(row: Row, nowMs: number): string {
 export function crossingWords(row: Row, nowMs: number): string {
   if (row.crossing === null) return row.level === "limit" ? "the limit was read" : "where it would reach the limit is not known";
   const { low, high } = row.crossing;
+  if (high < 0.1) return "the limit was read";
   const range =
     low < 0.1 ? `limit could be reached at once, or up to ${miles(high)} on` : `limit could be reached ${miles(low)} to ${miles(high)} on`;
   const at = reachedMs(row, low);

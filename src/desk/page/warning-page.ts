@@ -95,7 +95,13 @@ function Heading({ data }: { data: OneWarning }): VNode {
         h("dd", {}, degrees(row.riseF, options.unit)),
         h("dd", { class: "more" }, `${perMile(row.slopeFPerMile, options.unit)}, limit ${degrees(row.limitF, options.unit)}`),
       ),
-      h("div", {}, h("dt", {}, "Left to act"), h("dd", { class: "words" }, leftWords(row, now)), h("dd", { class: "more" }, crossingWords(row, now))),
+      h(
+        "div",
+        {},
+        h("dt", {}, "Left to act"),
+        h("dd", { class: "words" }, leftWords(row, now)),
+        h("dd", { class: "more" }, crossingWords(row, now)),
+      ),
     ),
     h(
       "div",
