@@ -1,3 +1,4 @@
+import { spawnSync } from "node:child_process";
 import { createHash } from "node:crypto";
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { builtinModules } from "node:module";
@@ -16,6 +17,8 @@ const text = (path: string) => readFileSync(ROOT + path, "utf8");
 
 interface Service {
   image: string;
+  entrypoint?: string[];
+  command?: string[];
   build?: { context: string; dockerfile: string };
   volumes?: string[];
   ports?: string[];
@@ -69,6 +72,17 @@ describe("docker-compose.yml", () => {
     const [, token = ""] = /FEED_TOKEN: \$\{FEED_TOKEN:-([^}]+)\}/.exec(source) ?? [];
     const [taker] = taken(text("deploy/compose/live.yaml")).feed.http?.tokens ?? [];
     expect(taker?.sha256).toBe(createHash("sha256").update(token).digest("hex"));
+  });
+
+  test("what our image is told to do is what the program takes", () => {
+    const told = services.filter(([, { image, entrypoint }]) => image === "bearing-rise" && entrypoint === undefined);
+    expect(told.map(([name]) => name)).toEqual(["topics", "bearing-rise", "feed"]);
+    for (const [, { command = [] }] of told) {
+      const [name = "", ...options] = command;
+      const { stdout } = spawnSync(process.execPath, [`${ROOT}src/main.ts`, name, "--help"], { encoding: "utf8" });
+      expect(stdout).toContain(`bearing-rise ${name} `);
+      for (const option of options.filter((one) => one.startsWith("--"))) expect(stdout).toContain(`${option.split("=")[0]} `);
+    }
   });
 
   test("one service builds our image, from a file that is there", () => {
