@@ -1,0 +1,84 @@
+import { type ChildProcess, spawn } from "node:child_process";
+import { randomUUID } from "node:crypto";
+import { once } from "node:events";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { type KafkaConfig, kafkaConfig } from "../../../src/log/kafka/kafka-config.ts";
+import { KafkaLog } from "../../../src/log/kafka/kafka-log.ts";
+import type { KafkaSettings } from "../../../src/log/kafka/settings.ts";
+import { lookAtTopics } from "../../../src/log/kafka/topic-admin.ts";
+import type { TopicName } from "../../../src/log/topics.ts";
+import { silentLogger } from "../../../src/telemetry/logger.ts";
+
+const MAIN = resolve(import.meta.dirname, "../../../src/main.ts");
+/** Those of the launcher (`src/bearing-rise.js`). */
+const FLAGS = ["--disable-warning=ExperimentalWarning", "--heap-growing-percent=30", "--max-semi-space-size=8"];
+const TICKS_A_SECOND = 100;
+
+/** Fresh topics on a broker, a configuration of `bearing-rise live` over them, and a log to feed and watch it with. */
+export class BenchBed {
+  readonly config: KafkaConfig;
+  readonly settings: KafkaSettings;
+  readonly log: KafkaLog;
+  private readonly folder = mkdtempSync(join(tmpdir(), "kafka-bench-"));
+  private readonly file = join(this.folder, "live.yaml");
+  private child: ChildProcess | null = null;
+
+  private constructor(config: KafkaConfig, line: string, time: "arrival" | "feed") {
+    this.config = config;
+    const { brokers, application, topicPrefix } = config;
+    this.settings = { brokers, application, topicPrefix, sessionTimeoutMs: 6_000 };
+    this.log = new KafkaLog(this.settings, silentLogger(), 256 * 1024 * 1024);
+    const live = {
+      railroad: { line, rules: resolve("replay-data/rules/standard"), time },
+      dataFolder: this.folder,
+      log: { kafka: { brokers, application, topicPrefix } },
+      telemetry: { port: 0 },
+    };
+    writeFileSync(this.file, JSON.stringify(live));
+  }
+
+  static async make(
+    brokers: readonly string[],
+    line: string,
+    time: "arrival" | "feed",
+    partitions: Partial<Record<TopicName, number>> = {},
+  ): Promise<BenchBed> {
+    const name = `bench-${randomUUID().slice(0, 8)}`;
+    const config = kafkaConfig.parse({ brokers, application: name, topicPrefix: `${name}.`, partitions, replicas: 1 });
+    await lookAtTopics(config, silentLogger(), true);
+    return new BenchBed(config, resolve(line), time);
+  }
+
+  /** Starts `bearing-rise live`. */
+  start(): void {
+    this.child = spawn(process.execPath, [...FLAGS, MAIN, "live", "--config", this.file], { stdio: ["ignore", "ignore", "inherit"] });
+  }
+
+  signal(signal: NodeJS.Signals): void {
+    this.child?.kill(signal);
+  }
+
+  async ended(): Promise<void> {
+    const { child } = this;
+    if (child !== null && child.exitCode === null && child.signalCode === null) await once(child, "exit");
+  }
+
+  /** CPU seconds and resident megabytes of the process so far. */
+  usage(): { cpuSeconds: number; residentMb: number } {
+    const stat = readFileSync(`/proc/${this.child!.pid}/stat`, "utf8").split(") ")[1]!.split(" ");
+    const status = readFileSync(`/proc/${this.child!.pid}/status`, "utf8");
+    return {
+      cpuSeconds: (Number(stat[11]) + Number(stat[12])) / TICKS_A_SECOND,
+      residentMb: Number(/VmRSS:\s+(\d+)/.exec(status)![1]) / 1_024,
+    };
+  }
+
+  async close(): Promise<void> {
+    this.child?.kill("SIGKILL");
+    await this.ended();
+    await this.log.close();
+    rmSync(this.folder, { recursive: true, force: true });
+  }
+}
