@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { ApiError, get } from "./api.ts";
 import { h, type VNode } from "./element.ts";
+import { useStore } from "./store.ts";
 
 export interface Asked<T> {
   data: T | null;
@@ -14,6 +15,8 @@ export function useAsked<T>(path: string, query: Record<string, string | number 
   const [error, setError] = useState<ApiError | null>(null);
   const [turn, setTurn] = useState(0);
   const latest = useRef(0);
+  // What could not be asked without a connection is asked when it is back.
+  const isLive = useStore().notLiveSince === null;
   const text = JSON.stringify(query);
   useEffect(() => {
     const mine = ++latest.current;
@@ -26,7 +29,7 @@ export function useAsked<T>(path: string, query: Record<string, string | number 
       .catch((refused: unknown) => {
         if (mine === latest.current && refused instanceof ApiError) setError(refused);
       });
-  }, [path, text, mark, turn]);
+  }, [path, text, mark, turn, isLive]);
   return { data, error, again: () => setTurn((count) => count + 1) };
 }
 
