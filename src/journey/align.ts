@@ -123,10 +123,13 @@ export function alignRunAround(reference: Float32Array, gaps: Float32Array, atHe
   const positions = reference.length;
   const rows = gaps.length;
   for (let moved = LEAST_VEHICLE_AXLES; moved <= MOST_LOCOMOTIVE_AXLES && moved < positions; moved++) {
-    const cars = atHead ? reference.subarray(moved) : reference.subarray(0, positions - moved);
-    forward.run(cars, cars.length, gaps, rows, atHead ? 1 : -1);
+    const cars = positions - moved;
+    const from = atHead ? moved : 0;
+    const way = atHead ? 1 : -1;
+    if (!forward.begins(reference, cars, gaps, rows, way, from)) continue;
+    forward.run(reference, cars, gaps, rows, way, from);
     const left = atHead ? rows - 1 - forward.row : forward.row;
-    const whole = forward.position === (atHead ? cars.length - 1 : 0);
+    const whole = forward.position === (atHead ? cars - 1 : 0);
     if (!whole || left < LEAST_VEHICLE_AXLES || left > MOST_LOCOMOTIVE_AXLES) continue;
     const positionOfRow = forward.positionOfRow.slice(0, rows);
     if (atHead) for (let r = 0; r < rows; r++) if (positionOfRow[r]! >= 0) positionOfRow[r] = positionOfRow[r]! + moved;
