@@ -34,7 +34,7 @@ export class BenchBed {
       railroad: { line, rules: resolve("replay-data/rules/standard"), time },
       dataFolder: this.folder,
       log: { kafka: { brokers, application, topicPrefix } },
-      telemetry: { port: 0 },
+      telemetry: { port: 0, log: { level: "warn" } },
     };
     writeFileSync(this.file, JSON.stringify(live));
   }
