@@ -9,6 +9,7 @@ import {
   COLD_SD_F,
   COLD_SD_SHARE,
   COLD_SEES_SHARE,
+  COLD_SPREAD,
   DECISION_NATS,
   DECISION_SDS,
   MOST_OF_DECISION,
@@ -49,11 +50,12 @@ export function judgeBlind(context: WatchContext, { pass, levels }: Leg, rail: 0
 export function judgeCold(context: WatchContext, { leg, rails }: Comparison, rail: 0 | 1, life: ScannerLife, isSnow: boolean): boolean {
   const { pass } = leg;
   const device = `${pass.track}/${RAILS[rail]}`;
-  const { measuredF, expectedF } = rails[rail];
+  const { measuredF, expectedF, spread } = rails[rail];
   if (expectedF < WARM_TRAIN_F) return context.book.isOpen(pass.site, device, "cold-scanner");
   const variance = COLD_SD_F ** 2 + (COLD_SD_SHARE * expectedF) ** 2;
   const most = MOST_OF_DECISION * DECISION_NATS;
-  const score = ((measuredF - expectedF) ** 2 - (measuredF - COLD_SEES_SHARE * expectedF) ** 2) / (2 * variance);
+  const low = ((measuredF - expectedF) ** 2 - (measuredF - COLD_SEES_SHARE * expectedF) ** 2) / (2 * variance);
+  const score = spread > COLD_SPREAD ? Math.min(low, 0) : low;
   const isDecided = accumulate(life.cold, Math.max(-most, Math.min(most, score)), DECISION_NATS, pass.endedMs);
   const isOpen = context.book.isOpen(pass.site, device, "cold-scanner");
   if (isOpen && score < 0) {

@@ -31,6 +31,8 @@ const MINUTE_MS = 60_000;
 const HOUR_MS = 3_600_000;
 const RUNNING_KEPT = 8;
 const RUNNING_ENOUGH = 3;
+/** Under this a clock is right. */
+const RIGHT_MS = 5_000;
 /** Words of one site before another one is heard. */
 const MOST_PENDING = 20;
 
@@ -49,11 +51,11 @@ export class Clocks {
     for (const site of context.owned) this.states.set(site, { samples: [], levels: [], runningMs: [], isRefused: false });
   }
 
-  /** A record with the site's own time has come at `nowMs`. */
-  heard(site: string, ms: number, nowMs: number): void {
+  /** A record with the site's own time has come between `nowMs` and `latestMs`. */
+  heard(site: string, ms: number, nowMs: number, latestMs = nowMs): void {
     if (!Number.isFinite(nowMs) || !Number.isFinite(ms)) return;
     if (this.pending.some((one) => one.site !== site)) {
-      for (const one of this.pending) if (one.site !== site) this.sample(one, nowMs);
+      for (const one of this.pending) if (one.site !== site) this.sample(one, nowMs, latestMs);
       this.pending = this.pending.filter((one) => one.site === site);
     }
     if (!this.states.has(site) || this.pending.length >= MOST_PENDING) return;
@@ -61,9 +63,9 @@ export class Clocks {
   }
 
   /** Our own time comes in steps, from one record to the next: what lies inside a step is not off. */
-  private sample({ site, ms, lowMs }: Heard, nowMs: number): void {
+  private sample({ site, ms, lowMs }: Heard, nowMs: number, highMs: number): void {
     const state = this.states.get(site)!;
-    const offMs = ms < lowMs ? ms - lowMs : Math.max(0, ms - nowMs);
+    const offMs = ms < lowMs ? ms - lowMs : Math.max(0, ms - highMs);
     state.samples.push({ nowMs, offMs });
     if (state.samples.length > CLOCK_SAMPLES) state.samples.shift();
     const last = state.levels.at(-1);
@@ -189,7 +191,8 @@ function howItCame({ levels, samples }: ClockState, offMs: number): string {
   if (Math.abs(stepMs) >= Math.max(CLOCK_STEP_MS, Math.abs(offMs) / 2)) {
     return `it jumped by ${minutesWords(stepMs)} between ${new Date(before.nowMs).toISOString()} and ${new Date(nowMs).toISOString()}`;
   }
-  const first = earlier[0]!;
+  // A clock that was right until then: the drift is counted from there.
+  const first = earlier.findLast((one) => Math.abs(one.offMs) < RIGHT_MS) ?? earlier[0]!;
   const hours = (nowMs - first.nowMs) / HOUR_MS;
   const perHourMs = hours > 0 ? (samples[0]!.offMs - first.offMs) / hours : 0;
   if (hours >= 2 && Math.abs(perHourMs * hours) >= Math.abs(offMs) / 2) return `it drifts by ${secondsWords(perHourMs)} an hour`;

@@ -42,11 +42,14 @@ export class Heartbeats {
     for (const site of context.owned) this.hearings.set(site, { heardMs: null, beatMs: null, gapsMs: [] });
   }
 
-  /** Any record of a site: it lives. `ms` is the site's own time, `nowMs` ours (minus infinity while nobody can say). */
-  heard(site: string, ms: number, nowMs: number): void {
+  /**
+   * Any record of a site: it lives. `ms` is the site's own time, `nowMs` ours (minus infinity while nobody can say); it may
+   * be as late as `latestMs`.
+   */
+  heard(site: string, ms: number, nowMs: number, latestMs = nowMs): void {
     const hearing = this.hearings.get(site);
     if (hearing === undefined || !Number.isFinite(ms)) return;
-    const atMs = Number.isFinite(nowMs) ? Math.min(Math.max(ms, nowMs), nowMs + AHEAD_SLACK_MS) : ms;
+    const atMs = Number.isFinite(nowMs) ? Math.min(Math.max(ms, nowMs), Math.max(nowMs, latestMs) + AHEAD_SLACK_MS) : ms;
     if (hearing.heardMs === null || atMs > hearing.heardMs) hearing.heardMs = atMs;
     this.context.book.clear(site, "", "dead", atMs, "the site was heard again");
     for (const connection of this.connections) {

@@ -93,12 +93,12 @@ export class ScaleWatch {
   /** Logarithm of the factor by which a track is off, on which all its neighbours agree; null while they do not, or know too little. */
   private offBy(site: string, track: string): number | null {
     const all = Object.entries(this.tracks.get(`${site}/${track}`)?.neighbours ?? {}).filter(([, scales]) => scales.length >= SCALE_TRAINS);
-    if (all.length === 0) return null;
+    if (all.length === 0 || (all.length === 1 && this.known(all[0]![0]).length < 2)) return null;
     let least = Number.POSITIVE_INFINITY;
     let sign = 0;
     for (const [neighbour, scales] of all) {
       const { mean, error } = meanOf(scales);
-      const own = mean + this.ownOf(neighbour, site);
+      const own = mean + this.ownOf(neighbour);
       if (Math.abs(own) < SCALE_ERRORS * error || (sign !== 0 && Math.sign(own) !== sign)) return 0;
       sign = Math.sign(own);
       least = Math.min(least, Math.abs(own));
@@ -106,20 +106,22 @@ export class ScaleWatch {
     return sign * least;
   }
 
-  /** By what a neighbour itself is off, as its other neighbours see it. Alone with each other, two sites cannot be told apart: then half each. */
-  private ownOf(site: string, but: string): number {
+  /** By what a neighbour itself is off: what all its own neighbours agree on, 0 where they do not or where only one is known. */
+  private ownOf(site: string): number {
+    const means = this.known(site);
+    const sign = Math.sign(means[0] ?? 0);
+    if (means.length < 2 || means.some((mean) => Math.sign(mean) !== sign)) return 0;
+    return sign * Math.min(...means.map(Math.abs));
+  }
+
+  /** What each neighbour that saw enough trains says of a site, whatever its track. */
+  private known(site: string): number[] {
     const means: number[] = [];
-    let shared = 0;
-    for (const { neighbours } of this.bySite.get(site) ?? []) {
-      for (const neighbour in neighbours) {
-        const scales = neighbours[neighbour]!;
-        if (scales.length < SCALE_TRAINS) continue;
-        if (neighbour === but) shared = meanOf(scales).mean;
-        else means.push(meanOf(scales).mean);
-      }
+    for (const [key, { neighbours }] of this.tracks) {
+      if (!key.startsWith(`${site}/`)) continue;
+      for (const scales of Object.values(neighbours)) if (scales.length >= SCALE_TRAINS) means.push(meanOf(scales).mean);
     }
-    if (means.length === 0) return shared / 2;
-    return means.sort((a, b) => Math.abs(a) - Math.abs(b))[0]!;
+    return means;
   }
 
   private learnSpeed(pass: Pass): void {

@@ -54,6 +54,8 @@ export const SUN_SAME_HOUR_MS = 4 * 3_600_000;
 export const COLD_SEES_SHARE = 0.35;
 export const COLD_SD_F = 6;
 export const COLD_SD_SHARE = 0.2;
+/** And its readings lie closer together, as a logarithm of their spread: one that only reads too low is no cold one. */
+export const COLD_SPREAD = -0.15;
 /** Under this a train is too cold to tell, °F. */
 export const WARM_TRAIN_F = 15;
 /** Passes of a rail without (most of) its readings: usual share, and that of a blind scanner. */

@@ -123,10 +123,13 @@ export class Watch {
     if (record.result === "passed") this.selfTests.proved(record.site, record.track);
   }
 
-  /** Any record of a site, with the site's own time. */
-  heard(site: string, ms: number, nowMs: number): void {
-    this.heartbeats.heard(site, ms, nowMs);
-    this.clocks.heard(site, ms, nowMs);
+  /**
+   * Any record of a site, with the site's own time. It may have come ahead of `nowMs`, the time of our source furthest behind,
+   * by as much as `latestMs`, that of the one furthest on: while we catch up, they are hours apart.
+   */
+  heard(site: string, ms: number, nowMs: number, latestMs = nowMs): void {
+    this.heartbeats.heard(site, ms, nowMs, latestMs);
+    this.clocks.heard(site, ms, nowMs, latestMs);
   }
 
   /** What a site says of itself. Answers true when which passes are left out may have changed by it. */

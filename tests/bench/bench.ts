@@ -5,8 +5,10 @@ import { bearingBench } from "./bearing.bench.ts";
 import { decodeBench } from "./decode.bench.ts";
 import { feedBench } from "./feed.bench.ts";
 import type { BenchFigure } from "./figure.ts";
+import { kafkaBench } from "./kafka.bench.ts";
 import { passBench } from "./pass.bench.ts";
 import { replayBench } from "./replay.bench.ts";
+import { siteBench } from "./site.bench.ts";
 import { telemetryBench } from "./telemetry.bench.ts";
 
 const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
@@ -15,7 +17,9 @@ const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   align: alignBench,
   bearing: bearingBench,
   replay: replayBench,
+  sites: siteBench,
   feed: feedBench,
+  kafka: kafkaBench,
   telemetry: telemetryBench,
 };
 

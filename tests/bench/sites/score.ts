@@ -1,0 +1,70 @@
+import type { Label } from "./label.ts";
+import { HOUR_MS, type Raised, type Week } from "./week.ts";
+
+/** What a week showed: hours until each label was found, and what was raised for nothing. */
+export interface Score {
+  found: number[];
+  missed: number;
+  plainFound: number[];
+  plainMissed: number;
+  falsely: Raised[];
+  plainFalsely: number;
+  siteYears: number;
+}
+
+/** After a fault is over its traces are still being settled. */
+const AFTER_HOURS = 12;
+const DAYS_A_YEAR = 365.25;
+
+export function score({ labels, raised, plain, sites, days }: Week): Score {
+  const found = labels.map((label) =>
+    firstHours(
+      label,
+      raised.filter((one) => answers(label, one)),
+    ),
+  );
+  const plainFound = labels.map((label) =>
+    firstHours(
+      label,
+      plain.filter((one) => label.plain.includes(one.what) && one.site === label.site),
+    ),
+  );
+  return {
+    found: found.filter((hours): hours is number => hours !== null),
+    missed: found.filter((hours) => hours === null).length,
+    plainFound: plainFound.filter((hours): hours is number => hours !== null),
+    plainMissed: plainFound.filter((hours) => hours === null).length,
+    falsely: raised.filter((one) => !one.information && !labels.some((label) => explains(label, one))),
+    plainFalsely: plain.filter((one) => !labels.some((label) => isDuring(label, one.atMs) && one.site === label.site)).length,
+    siteYears: (sites * days) / DAYS_A_YEAR,
+  };
+}
+
+function answers(label: Label, { site, device, kind }: Raised): boolean {
+  return (
+    site === label.site &&
+    label.answers.includes(kind) &&
+    (label.device === "" || device === "" || device.split("/")[0] === label.device.split("/")[0])
+  );
+}
+
+/** Of the same site nearly everything during a fault and just after it; elsewhere only what such a fault is known to bring. */
+function explains(label: Label, { site, kind, atMs }: Raised): boolean {
+  if (!isDuring(label, atMs)) return false;
+  if (site === label.site) return label.answers.includes(kind) || label.besides?.includes(kind) === true || kind === "test-due";
+  return label.besides?.includes(kind) === true;
+}
+
+function isDuring({ fromMs, toMs }: Label, atMs: number): boolean {
+  return atMs >= fromMs && atMs <= toMs + AFTER_HOURS * HOUR_MS;
+}
+
+function firstHours({ fromMs, toMs }: Label, all: readonly { atMs: number }[]): number | null {
+  const times = all.map(({ atMs }) => atMs).filter((atMs) => atMs >= fromMs && atMs <= toMs + AFTER_HOURS * HOUR_MS);
+  return times.length === 0 ? null : (Math.min(...times) - fromMs) / HOUR_MS;
+}
+
+export function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[sorted.length >> 1] ?? Number.NaN;
+}

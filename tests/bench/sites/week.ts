@@ -1,0 +1,112 @@
+import { decode } from "../../../src/feed/decode.ts";
+import { RailroadFlow } from "../../../src/flow/railroad-flow.ts";
+import { readLine } from "../../../src/line/line-file.ts";
+import type { Railroad } from "../../../src/line/railroad.ts";
+import type { FeedText } from "../../../src/simulate/feed-text.ts";
+import { inventLine, USUAL_MILES } from "../../../src/simulate/invent-line.ts";
+import { simulate } from "../../../src/simulate/simulate.ts";
+import { type World, worldOf } from "../../../src/simulate/worlds.ts";
+import type { ConditionKind, SiteCondition } from "../../../src/site/condition.ts";
+import { loadRules } from "../../../src/warning/rules.ts";
+import type { Label } from "./label.ts";
+import { type PlainAlarm, PlainWatch } from "./plain-watch.ts";
+
+export const SITES = 8;
+export const TRAINS_PER_DAY = 34;
+export const HOUR_MS = 3_600_000;
+export const START_MS = Date.parse("2026-03-04T00:00:00.000Z");
+
+/** What was raised, when it came out: by event time, not by the time of the pass that it speaks of. */
+export interface Raised {
+  site: string;
+  device: string;
+  kind: ConditionKind;
+  atMs: number;
+  words: string;
+  information: boolean;
+}
+
+export interface Week {
+  labels: Label[];
+  raised: Raised[];
+  plain: PlainAlarm[];
+  sites: number;
+  days: number;
+}
+
+/** Trains, weather, warm runners and defects as ever; of faults of sites only those that are labelled. */
+const SOUND: Partial<World> = {
+  sickShare: 0,
+  driftShare: 0,
+  coldPerDay: 0,
+  deadPerDay: 0,
+  silentPerDay: 0,
+  directionPerDay: 0,
+  clockPerDay: 0,
+  latePerDay: 0,
+  malformedPerDay: 0,
+};
+
+export function weekRailroad(seed: number): Railroad {
+  const { railroad } = readLine(inventLine({ seed, sites: SITES, ...USUAL_MILES, doubleShare: 0.4 }), "line.yaml");
+  if (railroad === null) throw new Error("the invented line has mistakes");
+  return railroad;
+}
+
+/** What a label does to the feed: a record, changed, several, or none. Spells of the simulator go in as a scenario. */
+export interface Injury {
+  labels: Label[];
+  change?: ((item: FeedText) => FeedText[]) | undefined;
+  faults?: { site: string; kind: "late" | "miscount" | "noise"; device: string; from: number; to: number; value: number }[] | undefined;
+  world?: Partial<World> | undefined;
+}
+
+/** Runs one simulated week through the folds and the plain rules side by side. */
+export function runWeek(seed: number, days: number, railroad: Railroad, injury: Injury): Week {
+  const { rules } = loadRules("replay-data/rules/standard");
+  if (rules === null) throw new Error("the rules have mistakes");
+  const raised: Raised[] = [];
+  const plain = new PlainWatch([...railroad.sites.keys()]);
+  const flow = new RailroadFlow(railroad, rules, {
+    pass: (pass) => plain.pass(pass),
+    warning: () => {},
+    calibration: () => {},
+    rejected: () => {},
+    settled: () => {},
+    condition: (condition) => {
+      if (condition.version === 1) raised.push(raisedOf(condition, flow.eventMs));
+    },
+  });
+  const world = { ...worldOf("ordinary"), ...SOUND, ...injury.world };
+  const scenario = {
+    seed,
+    start: new Date(START_MS).toISOString(),
+    hours: 24 * days,
+    world: "ordinary" as const,
+    changes: {},
+    trainsPerDay: 0,
+    trains: [],
+    tests: [],
+    malformed: 0,
+    faults: injury.faults ?? [],
+  };
+  let offset = 0;
+  for (const whole of simulate({ railroad, seed, hours: 24 * days, world, trainsPerDay: TRAINS_PER_DAY, startMs: START_MS, scenario })) {
+    for (const item of injury.change?.(whole) ?? [whole]) {
+      offset++;
+      const { record, rejected } = decode(item.topic, item.json, { topic: item.topic, partition: 0, offset });
+      if (record === undefined) {
+        flow.refused(rejected!, item.key);
+        continue;
+      }
+      flow.step(record, item.topic, 0, offset);
+      plain.heard(record, item.atMs);
+    }
+  }
+  flow.finish();
+  return { labels: injury.labels, raised, plain: plain.alarms, sites: railroad.sites.size, days };
+}
+
+function raisedOf({ site, device, kind, words, priority }: SiteCondition, atMs: number): Raised {
+  return { site, device, kind, atMs, words, information: priority === "information" };
+}
