@@ -1,0 +1,74 @@
+import type { Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { deskConfig } from "../../src/desk/desk-config.ts";
+import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
+import type { Log } from "../../src/log/log.ts";
+import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
+import { START_MS } from "../desk/samples.ts";
+import { openBrowser, shot, type TestBrowser } from "./browser.ts";
+import { fillWith, oneOfMany } from "./many.ts";
+
+const ROWS = 10_000;
+/** However many there are, the page holds what can be seen and a little more. */
+const MOST_IN_PAGE = 80;
+const NOW_MS = START_MS + 11 * 3_600_000;
+
+let log: Log;
+let desk: RunningDesk;
+let browser: TestBrowser;
+let page: Page;
+
+beforeAll(async () => {
+  log = emptyLog();
+  await fillWith(log, ROWS);
+  desk = await startDesk({
+    config: deskConfig.parse({ port: 0 }),
+    log,
+    railroad: RAILROAD,
+    book: BOOK,
+    clock: { nowMs: () => NOW_MS, speed: 1 },
+    time: "feed",
+  });
+  browser = await openBrowser(desk.url);
+  page = await browser.person("Ada", "act");
+});
+afterAll(async () => {
+  await browser.close();
+  await desk.close();
+  await log.close();
+});
+
+describe("ten thousand open warnings", () => {
+  test("are all there, the most urgent at once, and the page stays small", async () => {
+    await page.locator(".row.limit").first().waitFor();
+    await page.getByText(/6,?000 to watch/).waitFor({ timeout: 30_000 });
+    expect(await page.locator(".row").count()).toBeLessThan(MOST_IN_PAGE);
+    await shot(page, "ten-thousand");
+    await page.evaluate("scrollTo(0, document.body.scrollHeight)");
+    await page.locator(".row.watch").last().waitFor();
+    expect(await page.locator(".row").count()).toBeLessThan(MOST_IN_PAGE);
+  });
+
+  test("change under sixty updates a second, and the last word is the one that stands", async () => {
+    await page.evaluate("scrollTo(0, 0)");
+    await page.mouse.move(2, 2);
+    const first = page.locator(".row.limit").first();
+    await first.waitFor();
+    const number = Number((await first.getAttribute("data-row"))!.slice(2));
+    const VERSIONS = 120;
+    for (let version = 2; version <= VERSIONS; version++) {
+      const one = oneOfMany(number, version);
+      const other = oneOfMany((number * 7 + version * 13) % ROWS, version);
+      await log.append(
+        [one, other]
+          .filter((each, i) => i === 0 || each.id !== one.id)
+          .map((each) => ({ topic: "warnings", key: each.id, value: JSON.stringify(each) })),
+      );
+      await new Promise((resolve) => setTimeout(resolve, 16));
+    }
+    const last = oneOfMany(number, VERSIONS);
+    await page.locator(`[data-row="${last.id}"] .c-heat`).getByText(`${last.riseF} °F`).waitFor({ timeout: 10_000 });
+    const { rows } = desk.desk.state.board.size === ROWS ? { rows: ROWS } : { rows: -1 };
+    expect(rows).toBe(ROWS);
+  });
+});
