@@ -13,6 +13,7 @@ export class CorridorClock {
   private readonly sources = new Map<string, number>();
   private wanted = 0;
   private lowestMs = Number.NEGATIVE_INFINITY;
+  private highestMs = Number.NEGATIVE_INFINITY;
 
   /** `sites`: how many sites the corridor hears. */
   constructor(sites: number) {
@@ -26,6 +27,7 @@ export class CorridorClock {
   tick(tick: Tick): void {
     const ms = Date.parse(tick.time);
     this.wanted = tick.of;
+    this.highestMs = Math.max(this.highestMs, ms);
     const knownMs = this.sources.get(tick.source);
     if (knownMs !== undefined && ms <= knownMs) return;
     this.sources.set(tick.source, ms);
@@ -37,6 +39,11 @@ export class CorridorClock {
   /** Ticks came, so event time has no say any more. */
   get isTicked(): boolean {
     return this.wanted > 0;
+  }
+
+  /** As far as the source has come that is furthest on: between it and `nowMs` nobody can say what time it is. */
+  get latestMs(): number {
+    return this.isTicked ? this.highestMs : this.event.confirmedMs;
   }
 
   /** Milliseconds since the epoch, never falling; minus infinity while nobody can say. */

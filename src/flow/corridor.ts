@@ -187,7 +187,7 @@ export class Corridor {
 
   private hear(site: string, ms: number): void {
     this.clock.hear(site, ms);
-    this.watch.heard(site, ms, this.clock.nowMs);
+    this.watch.heard(site, ms, this.clock.nowMs, this.clock.latestMs);
     this.lookAtTime();
   }
 
