@@ -1,4 +1,4 @@
-import type { ModelNumbers } from "./model-numbers.ts";
+import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { raise } from "./power.ts";
 import type { Rise } from "./rising.ts";
 import { inlierShare, readingDensity, type Sight } from "./sight.ts";
@@ -17,16 +17,16 @@ export function followBend(sight: Sight, rise: Rise, cell: number, numbers: Mode
   state.varLevel = 0;
   state.covariance = 0;
   state.varSlope = slopeSd * slopeSd;
-  let miles = onset;
+  let isFirst = true;
   for (let k = 0; k < sight.count; k++) {
     const at = sight.miles[k]!;
     if (!(at > onset)) continue;
-    goOn(at - miles, slopeSd, numbers.bendMiles);
-    miles = at;
+    goOn(isFirst ? wayAhead(at - onset, numbers.bendMiles) : steps[k]!, slopeSd, numbers.bendMiles);
+    isFirst = false;
     const curve = rise.base[cell]! + rise.gain[cell]! * raise((at - onset) / span, rise.power[cell]!);
     take(sight.excessF[k]! - curve - state.level, sight.bendSdF[k]!, sight.underReadChance[k]!, numbers);
   }
-  goOn(sight.nowMiles - miles, slopeSd, numbers.bendMiles);
+  goOn(steps[sight.count]!, slopeSd, numbers.bendMiles);
   rise.bendF[cell] = state.level;
   rise.bendSlope[cell] = state.slope;
   rise.bendVar[cell] = state.varLevel;
@@ -35,25 +35,49 @@ export function followBend(sight: Sight, rise: Rise, cell: number, numbers: Mode
   rise.bendSlopeSd[cell] = slopeSd;
 }
 
+/** Ways from each reading to the one before, and from the last to now: the same for every curve. */
+const steps: WayAhead[] = Array.from({ length: READINGS_MAX + 1 }, () => ({ miles: 0, reach: 0, growth: 0 }));
+
+/** To be called once for the readings that bends are followed over. */
+export function takeSteps(sight: Sight, numbers: ModelNumbers): void {
+  for (let k = 1; k <= sight.count; k++) {
+    const at = k === sight.count ? sight.nowMiles : sight.miles[k]!;
+    steps[k] = wayAhead(at - sight.miles[k - 1]!, numbers.bendMiles);
+  }
+}
+
 /** One scratch a thread: an outlook is not re-entrant. */
 const state = { level: 0, slope: 0, varLevel: 0, covariance: 0, varSlope: 0 };
 
+/** A way ahead as a bend sees it: worked out once for all curves. */
+export interface WayAhead {
+  miles: number;
+  /** Miles that a slope of now counts for, since it fades. */
+  reach: number;
+  /** bendGrowth over the way. */
+  growth: number;
+}
+
+export function wayAhead(miles: number, lengthMiles: number): WayAhead {
+  return { miles, reach: lengthMiles * (1 - Math.exp(-miles / lengthMiles)), growth: bendGrowth(miles, lengthMiles) };
+}
+
 /** Variance that a level gains over `miles` from the wandering of its slope alone, per square of the slope's standard deviation. */
-export function bendGrowth(miles: number, lengthMiles: number): number {
+function bendGrowth(miles: number, lengthMiles: number): number {
   const kept = Math.exp(-miles / lengthMiles);
   return lengthMiles * lengthMiles * Math.max(0, (2 * miles) / lengthMiles - 3 + 4 * kept - kept * kept);
 }
 
-function goOn(miles: number, slopeSd: number, lengthMiles: number): void {
-  if (!(miles > 0)) return;
-  const kept = Math.exp(-miles / lengthMiles);
-  const reach = lengthMiles * (1 - kept);
+function goOn(way: WayAhead, slopeSd: number, lengthMiles: number): void {
+  if (!(way.miles > 0)) return;
+  const { reach } = way;
+  const kept = 1 - reach / lengthMiles;
   const variance = slopeSd * slopeSd;
   const { covariance, varSlope } = state;
   state.level += reach * state.slope;
   state.slope *= kept;
-  state.varLevel += 2 * reach * covariance + reach * reach * varSlope + variance * bendGrowth(miles, lengthMiles);
-  state.covariance = kept * (covariance + reach * varSlope) + variance * lengthMiles * (1 - kept) * (1 - kept);
+  state.varLevel += 2 * reach * covariance + reach * reach * varSlope + variance * way.growth;
+  state.covariance = kept * (covariance + reach * varSlope) + (variance * reach * reach) / lengthMiles;
   state.varSlope = kept * kept * varSlope + variance * (1 - kept * kept);
 }
 

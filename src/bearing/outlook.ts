@@ -1,3 +1,4 @@
+import { wayAhead } from "./bend.ts";
 import { crossingOf } from "./crossing.ts";
 import { Fit, fitLevel } from "./fit.ts";
 import { FASTEST_HEATING_F_PER_MINUTE, MODEL_NUMBERS, type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
@@ -16,6 +17,8 @@ const CROSSING_FROM = 0.02;
 
 /** The bend of a curve with less than this chance is not followed: it would change nothing that is told. */
 const BEND_FROM = 0.002;
+/** A hypothesis with less than this chance adds nothing to what is told. */
+const NOTHING = 1e-4;
 /** No crossing is looked for farther ahead, miles. */
 const FARTHEST_MILES = 400;
 const MS_PER_MINUTE = 60_000;
@@ -167,9 +170,16 @@ function tell(
   const nextButOne = Math.max(next, milesTo(ahead[1]));
   const crossing = rising >= CROSSING_FROM ? crossingOf(rise, rising, limitF, numbers) : null;
   const now = present(plain);
+  const onItsWay = {
+    next: risingBy(next, limitF, numbers),
+    nextButOne: risingBy(nextButOne, limitF, numbers),
+    within: risingBy(milesTo(ahead[2] ?? ahead[1]), limitF, numbers),
+  };
+  const still = stillOver(plain, limitF, numbers);
   const reached = readOver(sight, limitF);
-  const chanceNext = Math.max(reached, chanceBy(next, plain, limitF, reached > 0.5, numbers));
-  const within = milesTo(ahead[2] ?? ahead[1]);
+  // What has been read over the limit already is no forecast.
+  const forecast = (chance: number): number => (reached > 0.5 ? Math.min(1, chance) : told(Math.min(1, chance), numbers.toldChances));
+  const chanceNext = Math.max(reached, forecast(still + onItsWay.next));
   return {
     healthy: logWeight[0]!,
     steady: logWeight[1]! + logWeight[2]!,
@@ -180,12 +190,8 @@ function tell(
     slopeFPerMile: now.slopeFPerMile,
     slopeSdFPerMile: now.slopeSdFPerMile,
     chanceNext,
-    chanceNextButOne: Math.max(chanceNext, chanceBy(nextButOne, plain, limitF, reached > 0.5, numbers)),
-    onItsWay: {
-      next: risingBy(next, limitF, numbers),
-      nextButOne: risingBy(nextButOne, limitF, numbers),
-      within: risingBy(within, limitF, numbers),
-    },
+    chanceNextButOne: Math.max(chanceNext, forecast(still + onItsWay.nextButOne)),
+    onItsWay,
     crossing,
     fasterThanPublished: rising >= CROSSING_FROM && now.slopeFPerMile * milesPerMinute(track) > FASTEST_HEATING_F_PER_MINUTE,
     used: useOf(track, sight, rising + wandering),
@@ -205,21 +211,18 @@ function milesTo(site: AheadSite | undefined): number {
   return Number.isFinite(miles) ? Math.max(0, miles) : FARTHEST_MILES;
 }
 
-/** Chance that the true excess reaches the limit before `miles` from now. `reached`: the newest reading is over it. */
-function chanceBy(miles: number, plain: number, limitF: number, reached: boolean, numbers: ModelNumbers): number {
+/** Chance that what does not rise, or not any more, reaches the limit on the way to the next sites. */
+function stillOver(plain: number, limitF: number, numbers: ModelNumbers): number {
   let chance = 0;
   for (let i = 0; i < plain; i++) {
-    if (!(logWeight[i]! > 1e-9)) continue;
-    // What does not rise is about as hot as now: a train that has cooled warms on, a wandering bearing falls back on average.
+    if (!(logWeight[i]! > NOTHING)) continue;
+    // It is about as hot as now: a train that has cooled warms on, a wandering bearing falls back on average.
     const level = nowF[i]! + numbers.warmingShare * (levelF[i]! - nowF[i]!);
     chance += logWeight[i]! * normalCdf((level - limitF) / Math.hypot(Math.sqrt(varF[i]!), numbers.steadySdF));
   }
-  for (let c = 0; c < rise.cells; c++) {
-    if (rollWeight[c]! > 1e-9) chance += rollWeight[c]! * chanceOver(rise, c, 0, limitF, numbers);
-    if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers);
-  }
-  // What has been read over the limit already is no forecast.
-  return reached ? Math.min(1, chance) : told(Math.min(1, chance), numbers.toldChances);
+  const here = wayAhead(0, numbers.bendMiles);
+  for (let c = 0; c < rise.cells; c++) if (rollWeight[c]! > NOTHING) chance += rollWeight[c]! * chanceOver(rise, c, here, limitF, numbers);
+  return chance;
 }
 
 /** A chance by the table of what came of such chances. */
@@ -233,10 +236,11 @@ function told(chance: number, table: ModelNumbers["toldChances"]): number {
   return low;
 }
 
-/** The part of such a chance that a bearing on its way up has. */
+/** Chance that the bearing rises and reaches the limit before `miles` from now. */
 function risingBy(miles: number, limitF: number, numbers: ModelNumbers): number {
+  const way = wayAhead(miles, numbers.bendMiles);
   let chance = 0;
-  for (let c = 0; c < rise.cells; c++) if (riseWeight[c]! > 1e-9) chance += riseWeight[c]! * chanceOver(rise, c, miles, limitF, numbers);
+  for (let c = 0; c < rise.cells; c++) if (riseWeight[c]! > NOTHING) chance += riseWeight[c]! * chanceOver(rise, c, way, limitF, numbers);
   return chance;
 }
 

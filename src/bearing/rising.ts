@@ -1,4 +1,4 @@
-import { bendGrowth, followBend } from "./bend.ts";
+import { followBend, takeSteps, type WayAhead } from "./bend.ts";
 import { Fit, fitGain } from "./fit.ts";
 import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { normalCdf } from "./normal.ts";
@@ -39,6 +39,8 @@ export class Rise {
   readonly varBase = new Float64Array(CELLS_MAX);
   readonly covariance = new Float64Array(CELLS_MAX);
   readonly varGain = new Float64Array(CELLS_MAX);
+  /** Chance that it stalls on a way ahead. */
+  readonly stalls = new Float64Array(CELLS_MAX);
   /** How the bearing has bent away from the cell's curve by now: level and slope, their covariance, and how the slope wanders. */
   readonly bendF = new Float64Array(CELLS_MAX);
   readonly bendSlope = new Float64Array(CELLS_MAX);
@@ -127,7 +129,9 @@ function keep(rise: Rise, span: number, power: number, rising: number, rolling: 
 
 /** Follows the bend of every cell with at least this share of the evidence (Rise.logWeight holds chances by then). */
 export function followBends(sight: Sight, rise: Rise, leastShare: number, numbers: ModelNumbers): void {
+  takeSteps(sight, numbers);
   for (let cell = 0; cell < rise.cells; cell++) {
+    rise.stalls[cell] = numbers.stallChance * (1 - Math.exp(-rise.spanMiles[cell]! / numbers.youngMiles));
     if (rise.logWeight[cell]! + rise.logRollOver[cell]! >= leastShare) followBend(sight, rise, cell, numbers);
   }
 }
@@ -166,35 +170,25 @@ function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
 }
 
 /**
- * Chance that the cell's bearing is at or over `excessF` when `aheadMiles` have been run from now. Most rises go on by their curve;
- * some stall, the more likely the longer they have lasted. Either way the bend away from the curve goes on by its own slope, which fades.
+ * Chance that the cell's bearing is at or over `excessF` at the end of a way ahead. Most rises go on by their curve; some stall, the
+ * more likely the longer they have lasted. Either way the bend away from the curve goes on by its own slope, which fades.
  */
-export function chanceOver(rise: Rise, cell: number, aheadMiles: number, excessF: number, numbers: ModelNumbers): number {
-  const goesOn = chanceOfGoingOn(rise, cell, aheadMiles, excessF, numbers);
-  if (aheadMiles === 0) return goesOn;
-  const old = 1 - Math.exp(-rise.spanMiles[cell]! / numbers.youngMiles);
-  const stalls = numbers.stallChance * old;
-  return goesOn - stalls * (goesOn - chanceAt(rise, cell, 1, aheadMiles, excessF, 0, numbers));
+export function chanceOver(rise: Rise, cell: number, way: WayAhead, excessF: number, numbers: ModelNumbers): number {
+  const goesOn = chanceOfGoingOn(rise, cell, way, excessF, numbers);
+  if (way.miles === 0) return goesOn;
+  return goesOn - rise.stalls[cell]! * (goesOn - chanceAt(rise, cell, 1, way, excessF, 0, numbers));
 }
 
 /** The same given that it goes on by its curve. */
-export function chanceOfGoingOn(rise: Rise, cell: number, aheadMiles: number, excessF: number, numbers: ModelNumbers): number {
-  const full = aheadMiles === 0 ? 0 : raise(1 + aheadMiles / rise.spanMiles[cell]!, rise.power[cell]!) - 1;
+export function chanceOfGoingOn(rise: Rise, cell: number, way: WayAhead, excessF: number, numbers: ModelNumbers): number {
+  const full = way.miles === 0 ? 0 : raise(1 + way.miles / rise.spanMiles[cell]!, rise.power[cell]!) - 1;
   const still = numbers.futureError * rise.gain[cell]! * full;
-  return chanceAt(rise, cell, 1 + numbers.futureShare * full, aheadMiles, excessF, still * still, numbers);
+  return chanceAt(rise, cell, 1 + numbers.futureShare * full, way, excessF, still * still, numbers);
 }
 
 /** With the gain taken `g` times: what is known of base, gain and bend, and `looseF2` besides. */
-function chanceAt(
-  rise: Rise,
-  cell: number,
-  g: number,
-  aheadMiles: number,
-  excessF: number,
-  looseF2: number,
-  numbers: ModelNumbers,
-): number {
-  const reach = numbers.bendMiles * (1 - Math.exp(-aheadMiles / numbers.bendMiles));
+function chanceAt(rise: Rise, cell: number, g: number, way: WayAhead, excessF: number, looseF2: number, numbers: ModelNumbers): number {
+  const { reach } = way;
   const level = rise.base[cell]! + rise.gain[cell]! * g + rise.bendF[cell]! + reach * rise.bendSlope[cell]!;
   const known = rise.varBase[cell]! + 2 * g * rise.covariance[cell]! + g * g * rise.varGain[cell]!;
   const slopeSd = rise.bendSlopeSd[cell]!;
@@ -202,7 +196,7 @@ function chanceAt(
     rise.bendVar[cell]! +
     2 * reach * rise.bendCovariance[cell]! +
     reach * reach * rise.bendVarSlope[cell]! +
-    slopeSd * slopeSd * bendGrowth(aheadMiles, numbers.bendMiles);
+    slopeSd * slopeSd * way.growth;
   const variance = Math.max(0, known) + Math.max(0, bent) + looseF2 + numbers.limitSdF * numbers.limitSdF;
   return normalCdf((level - excessF) / Math.sqrt(variance));
 }
