@@ -7,7 +7,7 @@ import { stdinFeedConfig } from "../feed/input/stdin-feed.ts";
 import { formatMistakes } from "../line/mistake.ts";
 import { readTextFile } from "../line/text-file.ts";
 import { readYaml } from "../line/yaml-source.ts";
-import { kafkaConfig } from "../log/kafka/kafka-config.ts";
+import { kafkaConfig, kafkaPathsFrom } from "../log/kafka/kafka-config.ts";
 import { TOPICS, type TopicName } from "../log/topics.ts";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
 import { telemetryConfig } from "../telemetry/server.ts";
@@ -90,6 +90,7 @@ function fromFolder(config: LiveConfig, folder: string): LiveConfig {
     ...config,
     railroad: { ...railroad, line: at(railroad.line), rules: at(railroad.rules) },
     dataFolder: at(config.dataFolder),
+    log: "kafka" in config.log ? { kafka: kafkaPathsFrom(config.log.kafka, at) } : config.log,
     feed: { ...feed, folder: feed.folder === undefined ? undefined : { ...feed.folder, path: at(feed.folder.path) } },
     desk:
       desk === undefined

@@ -61,6 +61,18 @@ export const kafkaConfig = z
   });
 export type KafkaConfig = z.infer<typeof kafkaConfig>;
 
+/** The same with its files' paths, and those of its secrets, made absolute. */
+export function kafkaPathsFrom(config: KafkaConfig, at: (path: string) => string): KafkaConfig {
+  const { tls, sasl } = config;
+  const maybe = (path: string | undefined) => (path === undefined ? undefined : at(path));
+  const fileRef = (where: string) => (where.startsWith("file:") ? `file:${at(where.slice("file:".length))}` : where);
+  return {
+    ...config,
+    tls: tls === undefined ? undefined : { ...tls, ca: maybe(tls.ca), cert: maybe(tls.cert), key: maybe(tls.key) },
+    sasl: sasl === undefined ? undefined : { ...sasl, password: fileRef(sasl.password) },
+  };
+}
+
 /**
  * Settings with the secrets read. `dataFolder` is where members leave their name.
  * @throws Error naming the reference that cannot be read, never what is in it
