@@ -3,6 +3,7 @@
 import { alignBench } from "./align.bench.ts";
 import { bearingBench } from "./bearing.bench.ts";
 import { decodeBench } from "./decode.bench.ts";
+import { deskBench } from "./desk.bench.ts";
 import { feedBench } from "./feed.bench.ts";
 import type { BenchFigure } from "./figure.ts";
 import { kafkaBench } from "./kafka.bench.ts";
@@ -21,6 +22,7 @@ const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   feed: feedBench,
   kafka: kafkaBench,
   telemetry: telemetryBench,
+  desk: deskBench,
 };
 
 const names = process.argv.slice(2).filter((name) => !name.startsWith("-"));

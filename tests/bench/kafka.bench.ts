@@ -18,8 +18,8 @@ import { latencyAndRestarts } from "./kafka/latency.ts";
  */
 
 const DAYS = [
-  { group: 32, axles: 1_000_000 },
-  { group: 1, axles: 300_000 },
+  { group: 32, axles: 300_000 },
+  { group: 1, axles: 100_000 },
 ] as const;
 const SEED = 1;
 const PATIENCE_MS = 300_000;

@@ -1,12 +1,11 @@
 import { useRef, useState } from "preact/hooks";
-import type { Row } from "../board/row.ts";
 import { NEEDS, type Need, needOf } from "../board/urgency.ts";
 import { clockWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { NowRow } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
-import { type Item, VirtualList } from "./virtual-list.ts";
+import { type Block, VirtualList } from "./virtual-list.ts";
 
 /** A hand that moved or a key pressed so lately holds the order: nothing jumps away from under it. */
 const HOLD_MS = 4_000;
@@ -19,35 +18,34 @@ const HEADINGS: Record<Need, { title: string; words: string }> = {
   closed: { title: "Closed", words: "" },
 };
 
+const NARROW_PX = 720;
+
 /** Heights in pixels, for a screen and for a phone; the list must know them without measuring ten thousand rows. */
 const HEIGHTS = {
   wide: { decide: 116, other: 92, heading: 52, none: 40 },
   narrow: { decide: 300, other: 172, heading: 48, none: 40 },
 };
 
-/** Where a row stands while the order is held: also under which heading. */
+/** The order as it stood when a hand came to the list: also under which heading. null: nobody is there. */
 interface Held {
-  id: string;
-  need: Need;
+  ids: string[];
+  counts: Record<Need, number>;
 }
-
-type Entry = { kind: "heading"; need: Need; count: number } | ({ kind: "row" } & Held) | { kind: "none"; words: string };
 
 /** What needs a decision, in the order of what is left to act on. */
 export function NowPage(): VNode {
-  const { rows, complete, siteNotes, zone, at, session } = useStore();
+  const { rows, complete, siteNotes, zone, at } = useStore();
   useTicking(1_000);
-  const hold = useRef({ at: Number.NEGATIVE_INFINITY, places: [] as Held[] });
+  const touchedAt = useRef(Number.NEGATIVE_INFINITY);
+  const held = useRef<Held | null>(null);
   const [, release] = useState(0);
-  const isHeld = performance.now() - hold.current.at < HOLD_MS;
-  if (!isHeld) hold.current.places = rows.rows().map((row) => ({ id: row.id, need: needOf(row) }));
-  const waiting = isHeld ? rows.size - hold.current.places.length : 0;
+  if (performance.now() - touchedAt.current >= HOLD_MS) held.current = null;
   const touched = () => {
-    hold.current.at = performance.now();
+    touchedAt.current = performance.now();
+    held.current ??= { ids: rows.ids(), counts: rows.counts() };
   };
-  const needs = countsOf(rows.rows());
-  const isNarrow = innerWidth < 720;
-  const items = itemsOf(hold.current.places, needs, isNarrow, complete);
+  const needs = rows.counts();
+  const waiting = held.current === null ? 0 : rows.size - held.current.ids.length;
   return h(
     "div",
     { class: "now" },
@@ -68,7 +66,7 @@ export function NowPage(): VNode {
             type: "button",
             class: "news",
             onClick: () => {
-              hold.current.at = Number.NEGATIVE_INFINITY;
+              touchedAt.current = Number.NEGATIVE_INFINITY;
               release((count) => count + 1);
             },
           },
@@ -78,14 +76,12 @@ export function NowPage(): VNode {
     h(
       "div",
       { class: "now-body" },
-      h(VirtualList<Entry>, {
+      h(VirtualList, {
         label: "Warnings in the order of what is left to act on",
-        items,
-        keyOf: (entry) => (entry.kind === "row" ? entry.id : entry.kind === "heading" ? `heading ${entry.need}` : "none"),
-        draw: drawEntry,
+        blocks: blocksOf(held.current, needs, innerWidth < NARROW_PX, complete),
         onTouched: touched,
       }),
-      h(SiteNotes, { notes: siteNotes, canOpen: session !== null, at }),
+      h(SiteNotes, { notes: siteNotes, at }),
     ),
   );
 }
@@ -95,40 +91,48 @@ function headline(needs: Record<Need, number>): string {
   return needs.decide === 1 ? "1 warning to decide now" : `${needs.decide} warnings to decide now`;
 }
 
-function countsOf(rows: readonly Row[]): Record<Need, number> {
-  const counts: Record<Need, number> = { decide: 0, "in-hand": 0, watch: 0, aside: 0, closed: 0 };
-  for (const row of rows) counts[needOf(row)]++;
-  return counts;
-}
-
-function itemsOf(shown: readonly Held[], needs: Record<Need, number>, isNarrow: boolean, complete: boolean): Item<Entry>[] {
+/** A heading for each need that has rows, and its rows. */
+function blocksOf(held: Held | null, needs: Record<Need, number>, isNarrow: boolean, complete: boolean): Block[] {
   const heights = isNarrow ? HEIGHTS.narrow : HEIGHTS.wide;
-  const items: Item<Entry>[] = [];
+  const counts = held?.counts ?? needs;
+  const idAt = (index: number) => held?.ids[index] ?? store.rows.idAt(index);
+  const blocks: Block[] = [];
+  let from = 0;
   for (const need of NEEDS) {
     if (need === "closed") continue;
-    const here = shown.filter((one) => one.need === need);
-    if (here.length === 0 && need !== "decide") continue;
-    items.push({ height: heights.heading, value: { kind: "heading", need, count: needs[need] } });
-    if (here.length === 0)
-      items.push({ height: heights.none, value: { kind: "none", words: complete ? "No warning asks for a decision." : "Loading …" } });
-    for (const { id } of here) {
-      items.push({ height: need === "decide" ? heights.decide : heights.other, value: { kind: "row", id, need } });
+    const count = counts[need];
+    const first = from;
+    from += count;
+    if (count === 0 && need !== "decide") continue;
+    blocks.push(single(`heading ${need}`, heights.heading, () => heading(need, needs[need])));
+    if (count === 0) {
+      const words = complete ? "No warning asks for a decision." : "Loading …";
+      blocks.push(single("none", heights.none, () => h("p", { class: "none quiet" }, words)));
     }
+    blocks.push({
+      name: need,
+      height: need === "decide" ? heights.decide : heights.other,
+      count,
+      keyOf: (index) => idAt(first + index),
+      draw: (index) => {
+        const row = store.rows.get(idAt(first + index));
+        return row === undefined ? null : h(NowRow, { row, need });
+      },
+    });
   }
-  return items;
+  return blocks;
 }
 
-function drawEntry(entry: Entry): VNode | null {
-  if (entry.kind === "none") return h("p", { class: "none quiet" }, entry.words);
-  if (entry.kind === "heading") {
-    const { title, words } = HEADINGS[entry.need];
-    return h("h2", { class: `need ${entry.need}` }, title, h("span", { class: "count" }, String(entry.count)), h("small", {}, words));
-  }
-  const row = store.rows.get(entry.id);
-  return row === undefined ? null : h(NowRow, { row, need: entry.need });
+function single(name: string, height: number, draw: () => VNode): Block {
+  return { name, height, count: 1, keyOf: () => name, draw };
 }
 
-function SiteNotes({ notes, at }: { notes: typeof store.siteNotes; canOpen: boolean; at: number | null }): VNode | null {
+function heading(need: Need, count: number): VNode {
+  const { title, words } = HEADINGS[need];
+  return h("h2", { class: `need ${need}` }, title, h("span", { class: "count" }, String(count)), h("small", {}, words));
+}
+
+function SiteNotes({ notes, at }: { notes: typeof store.siteNotes; at: number | null }): VNode | null {
   const { zone } = store;
   if (at !== null && notes.length === 0) return null;
   return h(

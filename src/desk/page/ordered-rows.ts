@@ -1,5 +1,5 @@
 import type { Row } from "../board/row.ts";
-import { comparePlaces, type Place, placeOf } from "../board/urgency.ts";
+import { comparePlaces, NEEDS, type Need, needOf, type Place, placeOf } from "../board/urgency.ts";
 
 /** A row, and what it is ordered by, worked out once. */
 interface Placed extends Place {
@@ -10,6 +10,7 @@ interface Placed extends Place {
 export class OrderedRows {
   private readonly byId = new Map<string, Placed>();
   private readonly places: Placed[] = [];
+  private readonly needs: Record<Need, number> = { decide: 0, "in-hand": 0, watch: 0, aside: 0, closed: 0 };
   /** Rises with every change. */
   version = 0;
 
@@ -18,10 +19,14 @@ export class OrderedRows {
     const known = this.byId.get(row.id);
     if (known !== undefined && (row.version < known.row.version || (row.version === known.row.version && row.actions < known.row.actions)))
       return false;
-    if (known !== undefined) this.places.splice(this.indexOf(known), 1);
+    if (known !== undefined) {
+      this.places.splice(this.indexOf(known), 1);
+      this.needs[needOf(known.row)]--;
+    }
     const place: Placed = { row, ...placeOf(row) };
     this.byId.set(row.id, place);
     this.places.splice(this.indexOf(place), 0, place);
+    this.needs[needOf(row)]++;
     this.version++;
     return true;
   }
@@ -34,17 +39,23 @@ export class OrderedRows {
     return this.places.length;
   }
 
-  ids(): string[] {
-    return this.places.map((one) => one.row.id);
+  /** How many stand under each need; they stand in the order of NEEDS. */
+  counts(): Record<Need, number> {
+    return { ...this.needs };
   }
 
-  rows(): Row[] {
-    return this.places.map((one) => one.row);
+  idAt(index: number): string {
+    return this.places[index]?.id ?? "";
+  }
+
+  ids(): string[] {
+    return this.places.map((one) => one.id);
   }
 
   clear(): void {
     this.byId.clear();
     this.places.length = 0;
+    for (const need of NEEDS) this.needs[need] = 0;
     this.version++;
   }
 

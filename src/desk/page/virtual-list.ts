@@ -1,16 +1,18 @@
 import { useLayoutEffect, useRef, useState } from "preact/hooks";
 import { h, type VNode } from "./element.ts";
 
-export interface Item<T> {
+/** So many things of one height, one below the other. */
+export interface Block {
+  name: string;
   height: number;
-  value: T;
+  count: number;
+  keyOf(index: number): string;
+  draw(index: number): VNode | null;
 }
 
-interface ListProps<T> {
+interface ListProps {
   label: string;
-  items: readonly Item<T>[];
-  keyOf(value: T): string;
-  draw(value: T): VNode | null;
+  blocks: readonly Block[];
   /** A hand or a key is at the list. */
   onTouched(): void;
 }
@@ -18,8 +20,11 @@ interface ListProps<T> {
 /** Drawn beyond what is seen, so that scrolling never shows a hole. */
 const BEYOND_PX = 600;
 
-/** A list of which only what can be seen is in the page; it scrolls with the page itself. Arrow keys go from row to row. */
-export function VirtualList<T>({ label, items, keyOf, draw, onTouched }: ListProps<T>): VNode {
+/**
+ * A list of which only what can be seen is in the page; it scrolls with the page itself. However many rows there are, drawing
+ * costs what is seen. Arrow keys go from row to row.
+ */
+export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
   const root = useRef<HTMLDivElement>(null);
   const [view, setView] = useState({ top: 0, bottom: 1_600 });
   useLayoutEffect(() => {
@@ -28,9 +33,8 @@ export function VirtualList<T>({ label, items, keyOf, draw, onTouched }: ListPro
       if (box === undefined) return;
       const top = Math.max(0, -box.top - BEYOND_PX);
       const bottom = -box.top + innerHeight + BEYOND_PX;
-      setView((before) =>
-        Math.abs(before.top - top) > BEYOND_PX / 3 || Math.abs(before.bottom - bottom) > BEYOND_PX / 3 ? { top, bottom } : before,
-      );
+      const isFar = (a: number, b: number) => Math.abs(a - b) > BEYOND_PX / 3;
+      setView((before) => (isFar(before.top, top) || isFar(before.bottom, bottom) ? { top, bottom } : before));
     };
     measure();
     addEventListener("scroll", measure, { passive: true });
@@ -42,11 +46,9 @@ export function VirtualList<T>({ label, items, keyOf, draw, onTouched }: ListPro
   }, []);
   let y = 0;
   const drawn: VNode[] = [];
-  for (const { height, value } of items) {
-    if (y + height >= view.top && y <= view.bottom) {
-      drawn.push(h("div", { key: keyOf(value), class: "item", style: { top: `${y}px`, height: `${height}px` } }, draw(value)));
-    }
-    y += height;
+  for (const block of blocks) {
+    drawn.push(...drawBlock(block, y, view));
+    y += block.count * block.height;
   }
   return h(
     "div",
@@ -65,6 +67,17 @@ export function VirtualList<T>({ label, items, keyOf, draw, onTouched }: ListPro
     },
     drawn,
   );
+}
+
+/** What of a block can be seen. */
+function drawBlock({ height, count, keyOf, draw }: Block, from: number, view: { top: number; bottom: number }): VNode[] {
+  const first = Math.max(0, Math.floor((view.top - from) / height));
+  const last = Math.min(count - 1, Math.ceil((view.bottom - from) / height));
+  const drawn: VNode[] = [];
+  for (let i = first; i <= last; i++) {
+    drawn.push(h("div", { key: keyOf(i), class: "item", style: { top: `${from + i * height}px`, height: `${height}px` } }, draw(i)));
+  }
+  return drawn;
 }
 
 /** Up and down from row to row. */
