@@ -89,7 +89,10 @@ async function startTheDesk(
   const counts = {
     listening: (clients: number) => metrics.desk.clients.set(clients),
     dropped: () => metrics.desk.dropped.add(1),
-    refusedSignIn: () => metrics.desk.signInsRefused.add(1),
+    refusedSignIn: () => {
+      metrics.desk.signInsRefused.add(1);
+      logger.warn("desk-sign-in-refused", "a sign-in to the desk was refused");
+    },
     acted: (kind: string) => metrics.desk.action(kind).add(1),
   };
   // Nobody is there until somebody is: a desk that was never opened must not go unnoticed.

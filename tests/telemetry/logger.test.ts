@@ -1,3 +1,5 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { fileURLToPath } from "node:url";
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { LOG_EVENTS } from "../../src/telemetry/log-event.ts";
@@ -34,7 +36,7 @@ test("a line is one line", () => {
 
 test("lines below the level are not written", () => {
   const { logger, written } = lines();
-  logger.debug("task-behind", "42 records");
+  logger.debug("task-dropped", "nothing was lost");
   expect(written).toEqual([]);
 });
 
@@ -115,7 +117,7 @@ describe("a line is bounded", () => {
 
   test("by length and by the number of entries", () => {
     const { logger, written } = lines();
-    logger.info("config-taken", "x".repeat(100_000), {
+    logger.info("process-starting", "x".repeat(100_000), {
       list: Array.from({ length: 10_000 }, (_, at) => at),
       bytes: new Uint8Array(1_000_000),
     });
@@ -128,7 +130,7 @@ describe("a line is bounded", () => {
         fc.anything({ withBigInt: true, withDate: true, withMap: true, withSparseArray: true, withTypedArray: true }),
         (thing) => {
           const { logger, written } = lines();
-          logger.info("config-taken", "anything", { thing });
+          logger.info("process-starting", "anything", { thing });
           expect(written).toHaveLength(1);
         },
       ),
@@ -138,4 +140,15 @@ describe("a line is bounded", () => {
 
 test("what is redacted is said", () => {
   expect(redact({ password: "correct horse" })).toEqual({ password: REDACTED });
+});
+
+/** Said once line and rules files are taken while running. */
+const NOT_YET = ["line-changed", "line-refused", "rules-changed", "rules-refused"];
+
+test("every event is said somewhere", () => {
+  const folder = fileURLToPath(new URL("../../src/", import.meta.url));
+  const files = readdirSync(folder, { recursive: true, encoding: "utf8" }).filter((path) => path.endsWith(".ts"));
+  const sources = files.filter((path) => !path.endsWith("log-event.ts")).map((path) => readFileSync(folder + path, "utf8"));
+  const unsaid = LOG_EVENTS.filter((event) => !sources.some((source) => source.includes(`"${event}"`)));
+  expect(unsaid.filter((event) => !NOT_YET.includes(event))).toEqual([]);
 });

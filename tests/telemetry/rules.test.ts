@@ -6,6 +6,7 @@ import { parse } from "yaml";
 import { siteCondition } from "../../src/feed/outbound/site-conditions.ts";
 import { warning } from "../../src/feed/outbound/warnings.ts";
 import { CONDITION_KINDS, PRIORITY } from "../../src/site/condition.ts";
+import { LOG_EVENTS } from "../../src/telemetry/log-event.ts";
 import { FEED_OUTCOMES, TASK_STATES } from "../../src/telemetry/metrics.ts";
 import { DEPLOY, knownSeries, RULE_FILES, type Rule, rules, strangersIn, valuesOf } from "./deployed.ts";
 
@@ -78,6 +79,10 @@ describe("every runbook", () => {
       // A histogram is named without a suffix there.
       const names = new Set([...known.keys(), ...[...known.keys()].map((series) => series.replace(/_bucket$/, ""))]);
       expect(strangersIn(code, known).filter((stranger) => !names.has(stranger))).toEqual([]);
+    }
+    // After "line" or "lines" stand names of log events.
+    for (const [, names = ""] of text.matchAll(/\b[Ll]og lines? ((?:`[a-z-]+`(?:, | or )?)+)/g)) {
+      for (const [, event = ""] of names.matchAll(/`([a-z-]+)`/g)) expect(LOG_EVENTS).toContain(event);
     }
     for (const [, link = ""] of text.matchAll(/\]\(([^)]+)\)/g)) expect(RUNBOOKS).toContain(link);
   });
