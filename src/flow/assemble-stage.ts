@@ -20,6 +20,7 @@ const NOWHERE: Out = { put: () => {} };
 export class AssembleStage implements StageFold {
   lastEventMs = Number.NaN;
   lastTickMs = Number.NaN;
+  private arrivedMs = Number.NaN;
   private readonly fold: AssembleFold;
   private readonly byArrival: boolean;
   private readonly source: string;
@@ -54,6 +55,7 @@ export class AssembleStage implements StageFold {
     const { topic, partition, offset } = record;
     this.out = out;
     this.began ??= offset;
+    this.arrivedMs = record.arrivedMs;
     this.key = record.key;
     this.origin = `${topic}/${partition}@${offset}`;
     const origin = { topic, partition, offset };
@@ -64,6 +66,10 @@ export class AssembleStage implements StageFold {
     }
     const arrivedMs = this.byArrival ? record.arrivedMs : undefined;
     return this.fold.step(decoded.record, { ...origin, arrivedMs });
+  }
+
+  get pacedMs(): number {
+    return this.byArrival ? this.arrivedMs : this.lastEventMs;
   }
 
   refoldFrom(position: number): number {

@@ -40,6 +40,8 @@ const FROM_THE_BEGINNING: Position = { position: 0, refoldFrom: 0 };
 export class FollowStage implements StageFold {
   lastEventMs = Number.NaN;
   lastTickMs = Number.NaN;
+  /** One order there is already. */
+  readonly pacedMs = Number.NaN;
   private readonly fold: FollowFold;
   private readonly books = new Map<string, CorridorBook>();
   private began: number | null = null;

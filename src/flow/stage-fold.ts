@@ -18,6 +18,8 @@ export interface StageFold {
   refoldFrom(position: number): number;
   /** Event time of the last record that had one, and of the last tick; milliseconds since the epoch, NaN before. */
   readonly lastEventMs: number;
+  /** Time that the records folded so far have come to, for keeping partitions together; NaN where that does not matter. */
+  readonly pacedMs: number;
   readonly lastTickMs: number;
 }
 

@@ -3,6 +3,7 @@ import type { Batch, Log, Membership, Source, Worker } from "../log/log.ts";
 import type { Logger } from "../telemetry/logger.ts";
 import type { Metrics } from "../telemetry/metrics.ts";
 import type { Clock } from "./clock.ts";
+import { Pace } from "./pace.ts";
 import type { MakeFold } from "./stage-fold.ts";
 import { Task, type TaskState } from "./task.ts";
 
@@ -39,6 +40,7 @@ interface Held {
 export async function startStage(parts: StageParts): Promise<RunningStage> {
   const { name, topics, log, clock, logger } = parts;
   const held = new Map<string, Held>();
+  const pace = new Pace();
   const { promise: broken, resolve: fail } = Promise.withResolvers<Error>();
   let membership: Membership | null = null;
 
@@ -54,6 +56,7 @@ export async function startStage(parts: StageParts): Promise<RunningStage> {
         metrics: parts.metrics.stage(name, topic, partition),
         sites: parts.metrics,
         logger,
+        pace,
         pause: () => membership?.pause(source),
         resume: (from) => membership?.resume(source, from),
         failed: fail,

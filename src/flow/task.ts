@@ -1,3 +1,4 @@
+import { sourceKey } from "../log/group.ts";
 import {
   type Batch,
   type Claim,
@@ -12,6 +13,7 @@ import {
 import type { Logger } from "../telemetry/logger.ts";
 import type { SiteMetrics, StageMetrics } from "../telemetry/metrics.ts";
 import { type Clock, pauseOf } from "./clock.ts";
+import type { Pace } from "./pace.ts";
 import type { MakeFold, StageFold } from "./stage-fold.ts";
 import { Uncommitted } from "./uncommitted.ts";
 
@@ -34,6 +36,8 @@ const LOOK_EVERY = 16;
 export const COMMIT_WITHIN_MS = 50;
 /** A position without anything to say is worth less: it only shortens a recovery. */
 export const COMMIT_IDLE_MS = 1_000;
+/** After a batch without another one a partition has nothing to read, as far as the others are concerned. */
+const RESTS_AFTER_MS = 500;
 /** So far behind, more goes into a commit and what matters waits its 50 ms. */
 const FAR_BEHIND = 5_000;
 /** First and longest wait before a broken task tries again. */
@@ -53,6 +57,8 @@ export interface TaskParts {
   /** Where what sites do is counted; absent in tests that do not look. */
   sites?: { site(site: string): SiteMetrics };
   logger: Logger;
+  /** Shared by the tasks of a stage in this process. */
+  pace: Pace;
   pause(): void;
   resume(from: number): void;
   /** The fold itself is at fault and recovery does not help: the process must end. */
@@ -80,10 +86,15 @@ export class Task {
   private progressAtMs: number;
   private end = 0;
   private hasNoRoom = false;
+  private isHeld = false;
+  private readonly name: string;
+  private cancelRest: (() => void) | null = null;
+  private isIdleTimer = false;
 
   constructor(parts: TaskParts) {
     this.parts = parts;
     this.source = parts.source;
+    this.name = sourceKey(parts.source);
     this.uncommitted = new Uncommitted(parts.sites);
     this.progressAtMs = parts.clock.now();
   }
@@ -95,7 +106,7 @@ export class Task {
   /** How long there has been something to do and nothing was done; 0 while all is well. A log without room is no stall. */
   stalledMs(nowMs: number): number {
     const hasWork = this.stateNow === "broken" || this.uncommitted.next < this.end;
-    return hasWork && !this.hasNoRoom ? nowMs - this.progressAtMs : 0;
+    return hasWork && !this.hasNoRoom && !this.isHeld ? nowMs - this.progressAtMs : 0;
   }
 
   /** Takes the partition: whoever had it is fenced. Answers with the offset to read from. Tries until `signal` aborts. */
@@ -121,8 +132,10 @@ export class Task {
   async records(batch: Batch, signal: AbortSignal): Promise<void> {
     const { life } = this;
     const { clock } = this.parts;
-    if (this.fold === null) return;
+    if (this.fold === null || this.isHeld) return;
     this.end = batch.end;
+    this.cancelRest?.();
+    this.cancelRest = null;
     for (let at = 0; at < batch.records.length; ) {
       try {
         at = this.foldSome(batch.records, at, batch.end);
@@ -139,7 +152,30 @@ export class Task {
       // Back pressure: no more is folded than one commit ahead of the log.
       while (this.uncommitted.isFull && this.committing !== null) await this.committing;
       if (life !== this.life) return;
+      if (this.isAhead()) return this.hold();
     }
+    this.cancelRest = clock.after(RESTS_AFTER_MS, () => this.parts.pace.rest(this.name));
+  }
+
+  private isAhead(): boolean {
+    const ms = this.fold?.pacedMs ?? Number.NaN;
+    // Whoever recovers is let through: it says nothing meanwhile.
+    if (Number.isNaN(ms) || this.stateNow !== "running") return false;
+    this.parts.pace.at(this.name, ms);
+    return ms > this.parts.pace.limit(this.name);
+  }
+
+  /** Reads no further until the partitions behind have come near. */
+  private hold(): void {
+    const { life } = this;
+    this.isHeld = true;
+    this.parts.pause();
+    this.parts.pace.wait(this.name, (this.fold as StageFold).pacedMs, () => {
+      if (life !== this.life) return;
+      this.isHeld = false;
+      this.progressAtMs = this.parts.clock.now();
+      this.parts.resume(this.uncommitted.next);
+    });
   }
 
   /** The partition goes to somebody else: what is folded is committed if it still can be, and the claim given back. */
@@ -190,6 +226,7 @@ export class Task {
     const { uncommitted, fold } = this;
     const { metrics, clock } = this.parts;
     const beganMs = clock.now();
+    const limitMs = this.stateNow === "running" ? this.parts.pace.limit(this.name) : Number.POSITIVE_INFINITY;
     const began = at;
     let here = at;
     while (here < records.length) {
@@ -206,7 +243,8 @@ export class Task {
         metrics[outcome].add(1);
       }
       if (uncommitted.isFull || (uncommitted.matters && end - record.offset < FAR_BEHIND)) break;
-      if ((here - began) % LOOK_EVERY === 0 && clock.now() - beganMs >= CHUNK_MS) break;
+      if ((here - began) % LOOK_EVERY !== 0) continue;
+      if (clock.now() - beganMs >= CHUNK_MS || (fold as StageFold).pacedMs > limitMs) break;
     }
     const nowMs = clock.now();
     this.progressAtMs = nowMs;
@@ -226,8 +264,12 @@ export class Task {
   }
 
   private commitLater(signal: AbortSignal): void {
-    if (this.cancelTimer !== null || this.uncommitted.next <= this.committed) return;
-    const waitMs = this.uncommitted.isEmpty ? COMMIT_IDLE_MS : COMMIT_WITHIN_MS;
+    const isIdle = this.uncommitted.isEmpty;
+    if (this.uncommitted.next <= this.committed || (this.cancelTimer !== null && (isIdle || !this.isIdleTimer))) return;
+    // What is to be said does not wait as long as a mere position may.
+    this.cancelTimer?.();
+    this.isIdleTimer = isIdle;
+    const waitMs = isIdle ? COMMIT_IDLE_MS : COMMIT_WITHIN_MS;
     const { life } = this;
     this.cancelTimer = this.parts.clock.after(waitMs, () => {
       this.cancelTimer = null;
@@ -319,6 +361,10 @@ export class Task {
     this.life++;
     this.cancelTimer?.();
     this.cancelTimer = null;
+    this.cancelRest?.();
+    this.cancelRest = null;
+    this.isHeld = false;
+    this.parts.pace.rest(this.name);
     this.committing = null;
     this.hasNoRoom = error instanceof NoRoomError;
     this.claim = null;
