@@ -80,7 +80,7 @@ bothPrograms(() => {
     expect(page.atMs - since).toBeLessThan(DEAD_WITHIN_MS + PROMISED_MS);
     expect(page.path).toBe("/page");
     expect(page.annotations).toMatchObject({
-      summary: `${DYING} is dead: no heartbeat for three of its intervals.`,
+      summary: `${DYING} is dead: its heartbeats have stopped.`,
       runbook: "deploy/runbooks/SiteDead.md",
     });
     expect(receiver.alerts.filter(({ path }) => path === "/page").map(({ labels }) => labels["site"])).toEqual([DYING]);
