@@ -57,6 +57,11 @@ export const MOST_KEPT_PASSES = 6;
 export const MOST_WAITING = 500;
 const WAIT_MS = 3_600_000;
 const MINUTE_MS = 60_000;
+/** While we catch up, reports are read hours before the passes of their time: they are waited for from then on. */
+function isAwaited({ report, cameMs }: Waiting, nowMs: number): boolean {
+  return cameMs === null || nowMs - Math.max(cameMs, Date.parse(report.time)) < WAIT_MS;
+}
+
 /** A site's own limit and what it sends may differ by rounding, °F. */
 const OWED_SLACK_F = 2;
 const CREW_MUST_KNOW: readonly Equipment["kind"][] = ["hot-bearing", "dragging", "high", "wide"];
@@ -318,7 +323,7 @@ export class EquipmentReports {
       const what = `axle ${owed.axle} of pass ${owed.id} read ${figure(owed.readF)} and no alarm of the site came for it within ${untoldMinutes} minutes.`;
       this.raiseUntold(owed.site, owed.track, nowMs, what);
     }
-    if (this.waiting.length > 0) this.waiting = this.waiting.filter(({ cameMs }) => cameMs === null || nowMs - cameMs < WAIT_MS);
+    if (this.waiting.length > 0) this.waiting = this.waiting.filter((one) => isAwaited(one, nowMs));
     const due = this.pairs.filter(({ dueMs }) => nowMs >= dueMs);
     if (due.length === 0) return;
     this.pairs = this.pairs.filter(({ dueMs }) => nowMs < dueMs);

@@ -9,8 +9,9 @@ import { partitionsOf, TOPICS } from "../../src/log/topics.ts";
 import { Outputs } from "../../src/replay/outputs.ts";
 import { recordDay } from "../../src/replay/record-day.ts";
 import { replay } from "../../src/replay/replay.ts";
+import type { SiteCondition } from "../../src/site/condition.ts";
 import type { Warning } from "../../src/warning/warning.ts";
-import { demoRailroad, demoRules, simulated, standing } from "../flow/folded.ts";
+import { demoRailroad, demoRules, fold, simulated, standing } from "../flow/folded.ts";
 import { LiveRun } from "./live-run.ts";
 
 const railroad = demoRailroad();
@@ -130,6 +131,13 @@ describe("a backlog folded hours after it came", () => {
     const late = opened(live.texts("warnings")).map(({ lateMinutes: _late, ...rest }) => ({ ...rest, reasons: rest.reasons.slice(1) }));
     expect(standing(late)).toEqual(standing(opened(prompt.texts("warnings"))));
     expect(prompt.texts("warnings").join()).not.toContain("lateMinutes");
+    // Of sites as well, as long as the feed lasts; what comes after it is silence.
+    expect(conditionsOf(live)).toEqual(conditionsOf(prompt));
+    expect(conditionsOf(live)).toEqual(
+      fold(feed, railroad, rules)
+        .conditions.map((text) => said(text))
+        .sort(),
+    );
   });
 
   it("replayed in its recorded order says the same, byte for byte, how late it was too", async () => {
@@ -137,6 +145,18 @@ describe("a backlog folded hours after it came", () => {
     expect(versions(warnings)).toEqual(versions(live.texts("warnings")));
   });
 });
+
+/** What was said of sites while the feed lasted. */
+function conditionsOf(live: LiveRun): string[] {
+  const end = new Date(feed.at(-1)!.atMs).toISOString();
+  const texts = live.texts("site-conditions").filter((text) => (JSON.parse(text) as SiteCondition).time <= end);
+  return texts.map((text) => said(text)).sort();
+}
+
+function said(text: string): string {
+  const { kind, site, device, state } = JSON.parse(text) as SiteCondition;
+  return `${kind} ${site} ${device} ${state}`;
+}
 
 describe("a stretch of a log", () => {
   /** A log with one record a second in several partitions. */
