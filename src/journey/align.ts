@@ -1,6 +1,7 @@
 import { type Alignment, alignEqual, editNatsOf, LEAST_VEHICLE_AXLES, measure, RUN_AROUND_COST, SINGLE_COST } from "./alignment.ts";
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
 import { FEW, MANY, type Probing, probe, type SpacingIndex, speaksFor, speaksForMosaic } from "./probe.ts";
+import { slideBySpacings } from "./slide.ts";
 import { isCoupled, RESIDUAL_SD_INCHES, SpacingScore, TOLERANCE_INCHES } from "./spacing-score.ts";
 import { Walk } from "./walk.ts";
 
@@ -40,6 +41,15 @@ export function align(
   index: SpacingIndex | null,
   mostNats = MOST_EDIT_NATS,
 ): Alignment | null {
+  const found = alignRoughly(reference, gaps, index, mostNats);
+  if (found?.positionOfRow == null) return found;
+  // Walks take what agrees for the same; which of two it is, the spacings on both sides tell together.
+  const changed = pickOfTwo(reference, gaps, found.positionOfRow, found.scale);
+  const slid = slideBySpacings(found, reference, gaps);
+  return changed || slid ? measure(reference, reference.length, gaps, gaps.length, found.positionOfRow) : found;
+}
+
+function alignRoughly(reference: Float32Array, gaps: Float32Array, index: SpacingIndex | null, mostNats: number): Alignment | null {
   const positions = reference.length;
   const rows = gaps.length;
   if (positions === 0 || rows === 0) return null;
@@ -62,6 +72,35 @@ export function align(
   const many = probe(reference, index, gaps, MANY);
   if (positions * rows > SMALL_CELLS && !speaksForMosaic(many, Math.min(1, positions / rows), mostNats)) return null;
   return alignBetween(reference, positions, gaps, rows, { ...many, mostNats });
+}
+
+/** A wheel counted again is counted right behind itself: the first is the axle unless the spacings say so much else, square inches (assumption). */
+const ECHO_SQUARE_INCHES = 6 * RESIDUAL_SD_INCHES * RESIDUAL_SD_INCHES;
+
+/**
+ * An axle counted twice stands in two rows, one right behind the other. A walk takes the one that it meets, if it is near
+ * enough; it is the first, unless the spacings before and after fit far better with the second. Changes the mapping in place; true when it did.
+ */
+function pickOfTwo(reference: Float32Array, gaps: Float32Array, positionOfRow: Int32Array, scale: number): boolean {
+  let changed = false;
+  for (let r = 1; r + 2 < positionOfRow.length; r++) {
+    const first = positionOfRow[r]!;
+    const second = positionOfRow[r + 1]!;
+    const p = Math.max(first, second);
+    // One of the two rows has no axle of its own, and what stands around them follows without a break.
+    if (Math.min(first, second) >= 0 || p < 1 || positionOfRow[r - 1] !== p - 1 || positionOfRow[r + 2] !== p + 1) continue;
+    const before = scale * reference[p]!;
+    const behind = scale * reference[p + 1]!;
+    const asFirst = (gaps[r]! - before) ** 2 + (gaps[r + 1]! + gaps[r + 2]! - behind) ** 2;
+    const asSecond = (gaps[r]! + gaps[r + 1]! - before) ** 2 + (gaps[r + 2]! - behind) ** 2;
+    const isFirst = first >= 0;
+    const isSecondTold = asSecond + ECHO_SQUARE_INCHES < asFirst;
+    if (isFirst !== isSecondTold) continue;
+    positionOfRow[r] = isFirst ? -1 : p;
+    positionOfRow[r + 1] = isFirst ? p : -1;
+    changed = true;
+  }
+  return changed;
 }
 
 /**

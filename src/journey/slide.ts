@@ -28,7 +28,8 @@ interface Run {
 
 interface Fit {
   alignment: Alignment;
-  warmth: KeptWarmth;
+  /** null: the spacings alone have the say. */
+  warmth: KeptWarmth | null;
   reference: Float32Array;
   gaps: Float32Array;
 }
@@ -52,9 +53,19 @@ export function slideRuns(alignment: Alignment, q: WarmthQuestion, journey: Jour
   const first = slideAll(fit, moved);
   if (!first.moved) return { alignment, told: first.told };
   // With many cars under others' names warmth seemed to be kept badly; now it may tell more.
-  fit.warmth.fit(moved);
+  fit.warmth?.fit(moved);
   const { told } = slideAll(fit, moved);
   return { alignment: { ...alignment, positionOfRow: moved }, told };
+}
+
+/**
+ * Moves each run of cars set out or picked up to where the spacings alone say it belongs, changing the mapping in place.
+ * Whether anything moved.
+ */
+export function slideBySpacings(alignment: Alignment, reference: Float32Array, gaps: Float32Array): boolean {
+  const rows = alignment.positionOfRow;
+  if (rows === null || alignment.dropped + alignment.added === 0) return false;
+  return slideAll({ alignment, warmth: null, reference, gaps }, rows).moved;
 }
 
 function slideAll(fit: Fit, rows: Int32Array): { moved: boolean; told: boolean } {
@@ -182,6 +193,7 @@ function spacingNats(fit: Fit, run: Run, short: number, diagonal: number): numbe
 }
 
 function warmthNats(fit: Fit, run: Run, short: number, diagonal: number): number {
+  if (fit.warmth === null) return 0;
   return run.setOut ? fit.warmth.unlikeness(short, short + diagonal) : fit.warmth.unlikeness(short + diagonal, short);
 }
 
