@@ -69,9 +69,8 @@ export class Clocks {
     state.samples.push({ nowMs, offMs });
     if (state.samples.length > CLOCK_SAMPLES) state.samples.shift();
     const last = state.levels.at(-1);
-    const levelMs = middle(state.samples.map((one) => one.offMs));
     if (last === undefined || nowMs - last.nowMs >= HOUR_MS) {
-      state.levels.push({ nowMs, offMs: levelMs });
+      state.levels.push({ nowMs, offMs: middle(state.samples.map((one) => one.offMs)) });
       if (state.levels.length > CLOCK_LEVELS) state.levels.shift();
     }
     if (state.samples.length === CLOCK_SAMPLES) this.judge(site, state, nowMs);
