@@ -73,10 +73,10 @@ describe("users", () => {
 describe("sessions", () => {
   test("outlive a restart of the server, and the file opens nothing", () => {
     const path = join(folder, "sessions.json");
-    const id = new Sessions(path).begin({ name: "Ada", role: "act" });
+    const id = new Sessions(path).begin({ name: "Ada", role: "act" }, "users");
     expect(readFileSync(path, "utf8")).not.toContain(id);
     const again = new Sessions(path);
-    expect(again.person(id)).toEqual({ name: "Ada", role: "act" });
+    expect(again.person(id)).toEqual({ name: "Ada", role: "act", by: "users" });
     again.end(id);
     expect(new Sessions(path).person(id)).toBeNull();
   });
@@ -84,12 +84,12 @@ describe("sessions", () => {
   test("end by themselves after a shift, or sooner when nobody asks", () => {
     let nowMs = 0;
     const sessions = new Sessions(null, () => nowMs);
-    const id = sessions.begin({ name: "Ada", role: "act" });
+    const id = sessions.begin({ name: "Ada", role: "act" }, "users");
     nowMs += 9 * 3_600_000;
     expect(sessions.person(id)).not.toBeNull();
     nowMs += 6 * 3_600_000;
     expect(sessions.person(id)).toBeNull();
-    const idle = sessions.begin({ name: "Ben", role: "view" });
+    const idle = sessions.begin({ name: "Ben", role: "view" }, "users");
     nowMs += 11 * 3_600_000;
     expect(sessions.person(idle)).toBeNull();
   });

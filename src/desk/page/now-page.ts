@@ -1,5 +1,5 @@
 import { useRef, useState } from "preact/hooks";
-import { NEEDS, type Need, needOf } from "../board/urgency.ts";
+import { NEEDS, type Need } from "../board/urgency.ts";
 import { clockWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { NowRow } from "./now-row.ts";

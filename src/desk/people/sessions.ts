@@ -14,10 +14,14 @@ const kept = z.strictObject({
   hash: z.string(),
   name: z.string(),
   role: z.enum(ROLES as [Role, ...Role[]]),
+  by: z.enum(["users", "openid", "name"]),
   beganMs: z.number(),
   usedMs: z.number(),
 });
 type Kept = z.infer<typeof kept>;
+
+/** How a person came in; only of those in the users file the file has the last word. */
+export type SignedInBy = Kept["by"];
 
 /**
  * Who is signed in. Only hashes of session ids are held, in memory and in a file, so that a server killed and started again
@@ -35,18 +39,18 @@ export class Sessions {
   }
 
   /** Returns the id for the cookie. */
-  begin({ name, role }: Person): string {
+  begin({ name, role }: Person, by: SignedInBy): string {
     const id = randomBytes(ID_BYTES).toString("base64url");
     const nowMs = this.now();
     const hash = hashOf(id);
-    this.sessions.set(hash, { hash, name, role, beganMs: nowMs, usedMs: nowMs });
+    this.sessions.set(hash, { hash, name, role, by, beganMs: nowMs, usedMs: nowMs });
     if (this.sessions.size > MOST_SESSIONS) this.sessions.delete(this.sessions.keys().next().value as string);
     this.write();
     return id;
   }
 
   /** The person of a session as it began; null when there is none (any more). */
-  person(id: string): Person | null {
+  person(id: string): (Person & { by: SignedInBy }) | null {
     const hash = hashOf(id);
     const session = this.sessions.get(hash);
     if (session === undefined) return null;
@@ -57,7 +61,7 @@ export class Sessions {
       return null;
     }
     session.usedMs = nowMs;
-    return { name: session.name, role: session.role };
+    return { name: session.name, role: session.role, by: session.by };
   }
 
   end(id: string): void {

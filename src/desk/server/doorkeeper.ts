@@ -1,7 +1,8 @@
 import type { FastifyReply, FastifyRequest } from "fastify";
 import type { DeskConfig } from "../desk-config.ts";
+import { OpenId } from "../people/openid.ts";
 import { may, type Person } from "../people/role.ts";
-import { csrfOf, type Sessions } from "../people/sessions.ts";
+import { csrfOf, type Sessions, type SignedInBy } from "../people/sessions.ts";
 import type { Users } from "../people/users.ts";
 import { Refused } from "../refused.ts";
 import { isLoopback } from "../safe-opening.ts";
@@ -15,7 +16,8 @@ export class Doorkeeper {
   readonly users: Users | null;
   readonly sessions: Sessions;
   readonly cookie: string;
-  private readonly secure: boolean;
+  readonly secure: boolean;
+  readonly openId: OpenId | null;
   /** Nobody was set up and only this machine can ask: a name is enough. */
   readonly byNameOnly: boolean;
 
@@ -24,6 +26,7 @@ export class Doorkeeper {
     this.sessions = sessions;
     this.secure = config.tls !== undefined || config.proxy !== undefined;
     this.cookie = this.secure ? "__Host-desk" : "desk";
+    this.openId = config.openid === undefined ? null : new OpenId(config.openid);
     this.byNameOnly = users === null && config.openid === undefined && isLoopback(config.host);
   }
 
@@ -36,10 +39,13 @@ export class Doorkeeper {
     }
     const id = request.cookies[this.cookie];
     if (id === undefined) return null;
-    const person = this.sessions.person(id);
-    if (person === null || this.users === null) return person;
-    // The file has the last word: who was taken out or changed is so at once. Those of OpenID Connect are not in it.
-    return this.users.person(person.name) ?? (this.users.size === 0 ? person : null);
+    const session = this.sessions.person(id);
+    if (session === null) return null;
+    const { name, role, by } = session;
+    // The file has the last word on its own people: who was taken out or given another role is so at once.
+    if (by === "users") return this.users?.person(name) ?? null;
+    if (by === "openid") return this.openId === null ? null : { name, role };
+    return this.byNameOnly ? { name, role } : null;
   }
 
   csrf(request: FastifyRequest): string | null {
@@ -65,8 +71,8 @@ export class Doorkeeper {
     return person;
   }
 
-  begin(reply: FastifyReply, person: Person): string {
-    const id = this.sessions.begin(person);
+  begin(reply: FastifyReply, person: Person, by: SignedInBy): string {
+    const id = this.sessions.begin(person, by);
     reply.setCookie(this.cookie, id, { path: "/", httpOnly: true, sameSite: "strict", secure: this.secure });
     return id;
   }

@@ -4,6 +4,7 @@ import { Acting, type ActRequest } from "../act.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import type { Desk } from "../desk.ts";
 import { Attempts } from "../people/attempts.ts";
+import { type OpenId, RETURN_PATH } from "../people/openid.ts";
 import type { Person } from "../people/role.ts";
 import { csrfOf } from "../people/sessions.ts";
 import { Refused } from "../refused.ts";
@@ -63,7 +64,7 @@ export function handlersOf(parts: HandlerParts): Opened {
   const sessionOf = (person: Person | null, csrf: string | null): Session => ({
     person,
     csrf,
-    signIn: waysIn(doorkeeper, parts),
+    signIn: waysIn(doorkeeper),
     railroad: { id: railroad.id, name: railroad.name, timeZone: railroad.timeZone, demonstration: railroad.demonstration },
     demonstration,
     clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed),
@@ -86,8 +87,24 @@ export function handlersOf(parts: HandlerParts): Opened {
         counts.refusedSignIn();
         throw new Refused(401, "DESK-015 sign-in", "Name or password is not right.");
       }
-      const id = doorkeeper.begin(reply, person);
+      const id = doorkeeper.begin(reply, person, doorkeeper.byNameOnly ? "name" : "users");
       return sessionOf(person, csrfOf(id));
+    },
+    openId: async ({ reply }) => {
+      const { url, state } = await openIdOf(doorkeeper).begin(Date.now());
+      // Lax: the browser must bring it along when the provider sends it back.
+      reply.setCookie(STATE_COOKIE, state, { path: RETURN_PATH, httpOnly: true, sameSite: "lax", secure: doorkeeper.secure });
+      reply.redirect(url.href);
+      return undefined;
+    },
+    openIdReturn: async ({ request, reply }) => {
+      const at = request.url.indexOf("?");
+      const state = request.cookies[STATE_COOKIE] ?? "";
+      reply.clearCookie(STATE_COOKIE, { path: RETURN_PATH });
+      const person = await openIdOf(doorkeeper).end(at < 0 ? "" : request.url.slice(at), state, Date.now());
+      doorkeeper.begin(reply, person, "openid");
+      reply.redirect("/");
+      return undefined;
     },
     signOut: ({ request, reply }) => {
       doorkeeper.end(request, reply);
@@ -160,9 +177,17 @@ export function handlersOf(parts: HandlerParts): Opened {
   };
 }
 
-function waysIn(doorkeeper: Doorkeeper, _parts: HandlerParts): Session["signIn"] {
-  if (doorkeeper.byNameOnly) return ["name"];
-  return doorkeeper.users === null ? [] : ["password"];
+/** Holds the state of a sign-in at the provider, for as long as it takes. */
+const STATE_COOKIE = "desk-openid";
+
+function openIdOf({ openId }: Doorkeeper): OpenId {
+  if (openId === null) throw new Refused(404, "DESK-022 unknown", "No provider of accounts is configured (desk.openid).");
+  return openId;
+}
+
+function waysIn({ byNameOnly, users, openId }: Doorkeeper): Session["signIn"] {
+  if (byNameOnly) return ["name"];
+  return [...(users === null ? [] : (["password"] as const)), ...(openId === null ? [] : (["openid"] as const))];
 }
 
 async function signedIn(doorkeeper: Doorkeeper, { name, password, role }: z.infer<typeof signIn>): Promise<Person | null> {

@@ -66,6 +66,20 @@ export const ROUTES = {
     body: signIn,
     reply: shapes.session,
   },
+  openId: {
+    method: "GET",
+    url: "/api/openid",
+    summary: "Sends the browser to the provider of the accounts, where one is configured.",
+    who: "anyone",
+    reply: { text: "text/html", about: "A redirect." },
+  },
+  openIdReturn: {
+    method: "GET",
+    url: "/api/openid/return",
+    summary: "Where the provider sends the browser back to.",
+    who: "anyone",
+    reply: { text: "text/html", about: "A redirect to the pages." },
+  },
   signOut: { method: "POST", url: "/api/sign-out", summary: "Ends the session.", who: "anyone", body: nothing, reply: nothing },
   now: {
     method: "GET",
