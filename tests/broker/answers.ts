@@ -4,7 +4,7 @@ import { applyRemedies } from "../../src/log/kafka/remedies.ts";
 import type { BrokerOptions } from "./broker.ts";
 
 /** A broker is ready when it answers a request of a client with metadata, not when it prints a line. */
-const READY_WITHIN_MS = 60_000;
+const READY_WITHIN_MS = 110_000;
 const ASK_AGAIN_MS = 100;
 
 /**

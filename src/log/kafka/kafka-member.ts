@@ -1,10 +1,10 @@
 import { setTimeout as sleep } from "node:timers/promises";
 import type { Consumer, ConsumerCrashEvent, ConsumerEndBatchProcessEvent, ConsumerGroupJoinEvent, EachBatchPayload } from "kafkajs";
-import type { Batch, LogRecord, Membership, Source, Worker } from "../log.ts";
+import type { LogRecord, Membership, Source, Worker } from "../log.ts";
 import { keepingAssigner } from "./assigner.ts";
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
-import { isOfType } from "./faults.ts";
+import { batchOf, Lost } from "./handed-batch.ts";
 import { KafkaRecord } from "./kafka-record.ts";
 import type { MemberName } from "./member-name.ts";
 import { joinAs } from "./remedies.ts";
@@ -354,32 +354,6 @@ export class KafkaMember implements Membership {
     await this.giveUpConsumer();
     if (!this.leaving) await this.run(memberId).catch((error: unknown) => this.fail(asError(error)));
   }
-}
-
-/** A heartbeat that failed: the group shares anew. Kept until the batch is done, then thrown, which makes kafkajs join again. */
-class Lost {
-  error: Error | null = null;
-  /** Not known to the group any more: others may have our partitions already. */
-  out = false;
-}
-
-function batchOf(records: readonly LogRecord[], end: number, seat: Seat, lost: Lost, payload: EachBatchPayload): Batch {
-  return {
-    records,
-    end,
-    heartbeat: async () => {
-      if (lost.error !== null) return;
-      try {
-        await payload.heartbeat();
-      } catch (error) {
-        lost.error = asError(error);
-        lost.out = isOfType(error, "UNKNOWN_MEMBER_ID");
-      }
-    },
-    get stale() {
-      return seat.stale || lost.out;
-    },
-  };
 }
 
 function asError(error: unknown): Error {

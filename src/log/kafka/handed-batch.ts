@@ -1,0 +1,30 @@
+import type { EachBatchPayload } from "kafkajs";
+import type { Batch, LogRecord } from "../log.ts";
+import { isOfType } from "./faults.ts";
+import type { Seat } from "./seat.ts";
+
+/** A heartbeat that failed: the group shares anew. Kept until the batch is done, then thrown, which makes kafkajs join again. */
+export class Lost {
+  error: Error | null = null;
+  /** Not known to the group any more: others may have our partitions already. */
+  out = false;
+}
+
+export function batchOf(records: readonly LogRecord[], end: number, seat: Seat, lost: Lost, payload: EachBatchPayload): Batch {
+  return {
+    records,
+    end,
+    heartbeat: async () => {
+      if (lost.error !== null) return;
+      try {
+        await payload.heartbeat();
+      } catch (error) {
+        lost.error = error instanceof Error ? error : new Error(String(error));
+        lost.out = isOfType(error, "UNKNOWN_MEMBER_ID");
+      }
+    },
+    get stale() {
+      return seat.stale || lost.out;
+    },
+  };
+}
