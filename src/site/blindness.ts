@@ -1,11 +1,12 @@
 import type { Leg } from "../journey/journey.ts";
-import type { Comparison } from "./comparison.ts";
+import type { Comparison, RailComparison } from "./comparison.ts";
 import { accumulate, emptyCusum, evidenceOf } from "./cusum.ts";
 import type { ScannerLife } from "./scanner-life.ts";
 import type { WatchContext } from "./watch-context.ts";
 import {
   BLIND_USUALLY,
   BLIND_WHEN,
+  COLD_BIAS_MOST_F,
   COLD_SD_F,
   COLD_SD_SHARE,
   COLD_SEES_SHARE,
@@ -44,20 +45,42 @@ export function judgeBlind(context: WatchContext, { pass, levels }: Leg, rail: 0
 }
 
 /**
- * A scanner that sees next to nothing of a warm train: log likelihood ratio of seeing a small share of what the neighbours saw
- * against seeing all of it. Answers whether it is (being) told of.
+ * What a pass says of a scanner being cold: log likelihood ratio of seeing a small share of what the neighbours saw against
+ * seeing all of it; positive when it speaks for it. NaN where the train is too cold to tell.
  */
-export function judgeCold(context: WatchContext, { leg, rails }: Comparison, rail: 0 | 1, life: ScannerLife, isSnow: boolean): boolean {
-  const { pass } = leg;
-  const device = `${pass.track}/${RAILS[rail]}`;
-  const { measuredF, expectedF, spread } = rails[rail];
-  if (expectedF < WARM_TRAIN_F) return context.book.isOpen(pass.site, device, "cold-scanner");
+export function weighCold({ leg, rails }: Comparison, rail: 0 | 1, life: ScannerLife): number {
+  const { expectedF, spread } = rails[rail];
+  if (expectedF < WARM_TRAIN_F) return Number.NaN;
+  const measuredF = withoutBias(rails[rail]);
   const variance = COLD_SD_F ** 2 + (COLD_SD_SHARE * expectedF) ** 2;
   const most = MOST_OF_DECISION * DECISION_NATS;
   const low = ((measuredF - expectedF) ** 2 - (measuredF - COLD_SEES_SHARE * expectedF) ** 2) / (2 * variance);
-  const score = spread > COLD_SPREAD ? Math.min(low, 0) : low;
-  const isDecided = accumulate(life.cold, Math.max(-most, Math.min(most, score)), DECISION_NATS, pass.endedMs);
+  const score = Math.max(-most, Math.min(most, spread > COLD_SPREAD ? Math.min(low, 0) : low));
+  accumulate(life.cold, score, DECISION_NATS, leg.pass.endedMs);
+  return score;
+}
+
+function withoutBias({ measuredF, biasF }: RailComparison): number {
+  return measuredF - Math.max(-COLD_BIAS_MOST_F, Math.min(COLD_BIAS_MOST_F, biasF));
+}
+
+/**
+ * A scanner that sees next to nothing of warm trains. Answers whether it is (being) told of. In frost, while the other scanner
+ * of the track is on its way there too, it is waited for: both together are snow or ice.
+ */
+export function judgeCold(
+  context: WatchContext,
+  { leg, rails }: Comparison,
+  rail: 0 | 1,
+  lives: readonly [ScannerLife, ScannerLife],
+  score: number,
+  isSnow: boolean,
+): boolean {
+  const { pass } = leg;
+  const device = `${pass.track}/${RAILS[rail]}`;
+  const life = lives[rail];
   const isOpen = context.book.isOpen(pass.site, device, "cold-scanner");
+  if (Number.isNaN(score)) return isOpen;
   if (isOpen && score < 0) {
     if (++life.wellInARow < WELL_AGAIN_PASSES) return true;
     life.cold = emptyCusum();
@@ -66,8 +89,10 @@ export function judgeCold(context: WatchContext, { leg, rails }: Comparison, rai
     return false;
   }
   if (score > 0) life.wellInARow = 0;
-  if (isSnow || !isDecided || score <= 0) return isOpen;
   const mayBeIce = pass.ambientF <= context.rulesAt(pass.endedMs).scanner.snowBelowF;
+  const mayBeBoth = mayBeIce && lives[1 - rail]!.cold.sum >= DECISION_NATS / 2;
+  if (isSnow || score <= 0 || life.cold.sum < DECISION_NATS || (mayBeBoth && !isOpen)) return isOpen;
+  const { measuredF, expectedF } = rails[rail];
   context.book.raise({
     site: pass.site,
     device,

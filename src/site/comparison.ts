@@ -5,6 +5,8 @@ import { FEWEST_AXLES, LONGEST_WAY_HOURS } from "./watch-numbers.ts";
 
 /** How the readings of one rail of one pass stand against the same side of the same train at two other sites. */
 export interface RailComparison {
+  /** Learned bias of the scanner when the pass was levelled. */
+  biasF: number;
   /** Middle of the side as the scanner sent it, and the lower of what the others lead to expect; °F above ambient. */
   measuredF: number;
   expectedF: number;
@@ -62,6 +64,7 @@ function compare(leg: Leg, one: Leg, two: Leg, isBetween: boolean, isWell: (leg:
     const measuredF = rawF(leg, own);
     // A train that has just set out is cold at its first site, on both sides alike: then the other rail says what to expect.
     return {
+      biasF: leg.levels.biasF[own],
       measuredF,
       expectedF: Math.min(...expected[own], isBetween ? Number.POSITIVE_INFINITY : rawF(leg, other)),
       aloneF: agreed([...off[own], ...sides]),

@@ -5,9 +5,11 @@ import type { ScannerLife } from "./scanner-life.ts";
 import { judgeSun, warmSpellOver } from "./sun.ts";
 import type { WatchContext } from "./watch-context.ts";
 import {
+  BIAS_CLEAR_SHARE,
   BIASES_IN_A_ROW,
   DECISION_SDS,
   DRIFT_ALLOWANCE_SHARE,
+  DRIFT_AVERAGE_SHARE,
   DRIFT_CLEAR_SHARE,
   MOST_OF_DECISION,
   SIDE_SD_F,
@@ -40,7 +42,7 @@ export function judgeDrift(context: WatchContext, comparison: Comparison, rail: 
   const isSun = isUp && lastsHours < sunLongestHours && aloneF < SUN_MOST_F && !context.book.isOpen(pass.site, device, "drift");
   if (isSun) judgeSun(context, pass, rail, life);
   else if (life.up.sum === 0) warmSpellOver(context, pass, rail, life);
-  const isFar = Math.abs(life.offF ?? 0) >= DRIFT_ALLOWANCE_SHARE * driftF;
+  const isFar = Math.abs(life.offF ?? 0) >= DRIFT_AVERAGE_SHARE * driftF;
   const isOff = isFar && ((isUp && !isSun) || isDown);
   if (isOff) {
     const isNew = !context.book.isOpen(pass.site, device, "drift");
@@ -88,7 +90,7 @@ export function judgeBias(context: WatchContext, record: Calibration, life: Scan
   const size = Math.abs(biasF);
   if (size - sdF < driftF) {
     life.biasedSinceMs = null;
-    if (size >= DRIFT_CLEAR_SHARE * driftF || !life.driftBy.bias) return;
+    if (size >= BIAS_CLEAR_SHARE * driftF || !life.driftBy.bias) return;
     life.driftBy.bias = false;
     over(context, site, `${track}/${rail}`, atMs, life, `bias ${biasF.toFixed(1)} °F`);
     return;

@@ -8,6 +8,8 @@ export interface Hearing {
   /** The site's own time of its last heartbeat. */
   beatMs: number | null;
   gapsMs: number[];
+  /** The last time during which it was dead: nothing can be held against it for that time. */
+  outage: { fromMs: number; toMs: number } | null;
 }
 
 /** Sites that fell silent together: one condition, at the first of them. */
@@ -39,7 +41,7 @@ export class Heartbeats {
 
   constructor(context: WatchContext) {
     this.context = context;
-    for (const site of context.owned) this.hearings.set(site, { heardMs: null, beatMs: null, gapsMs: [] });
+    for (const site of context.owned) this.hearings.set(site, { heardMs: null, beatMs: null, gapsMs: [], outage: null });
   }
 
   /**
@@ -50,6 +52,7 @@ export class Heartbeats {
     const hearing = this.hearings.get(site);
     if (hearing === undefined || !Number.isFinite(ms)) return;
     const atMs = Number.isFinite(nowMs) ? Math.min(Math.max(ms, nowMs), Math.max(nowMs, latestMs) + AHEAD_SLACK_MS) : ms;
+    if (hearing.heardMs !== null && this.isTold(site)) hearing.outage = { fromMs: hearing.heardMs, toMs: atMs };
     if (hearing.heardMs === null || atMs > hearing.heardMs) hearing.heardMs = atMs;
     this.context.book.clear(site, "", "dead", atMs, "the site was heard again");
     for (const connection of this.connections) {
@@ -107,6 +110,12 @@ export class Heartbeats {
   isTold(site: string): boolean {
     if (this.context.book.isOpen(site, "", "dead")) return true;
     return this.connections.some((one) => one.sites.includes(site) && !one.back.includes(site));
+  }
+
+  /** Whether a site was dead at some moment of a time that is not long past. */
+  wasDead(site: string, fromMs: number, toMs: number): boolean {
+    const outage = this.hearings.get(site)?.outage ?? null;
+    return outage !== null && outage.fromMs <= toMs && outage.toMs >= fromMs;
   }
 
   private isOverdue(hearing: Hearing, nowMs: number, intervals: number): boolean {

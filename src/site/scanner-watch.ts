@@ -1,6 +1,6 @@
 import type { Calibration } from "../bearing/calibration.ts";
 import type { Journey, Leg } from "../journey/journey.ts";
-import { judgeBlind, judgeCold, judgeNoisy } from "./blindness.ts";
+import { judgeBlind, judgeCold, judgeNoisy, weighCold } from "./blindness.ts";
 import { type Comparison, comparisons } from "./comparison.ts";
 import { judgeBias, judgeDrift } from "./drift.ts";
 import { newPairLife, newScannerLife, type PairLife, type ScannerLife } from "./scanner-life.ts";
@@ -51,10 +51,11 @@ export class ScannerWatch {
     const lives = [this.life(leg, 0), this.life(leg, 1)] as const;
     if (Number.isFinite(bothF)) pair.offF = averaged(pair.offF, bothF);
     for (const rail of [0, 1] as const) lives[rail].offF = averaged(lives[rail].offF, rails[rail].aloneF);
+    const scores = [weighCold(comparison, 0, lives[0]), weighCold(comparison, 1, lives[1])] as const;
     const isSnow = judgeSnow(this.context, comparison, pair, lives);
     let isJump = false;
     for (const rail of [0, 1] as const) {
-      const isCold = judgeCold(this.context, comparison, rail, lives[rail], isSnow);
+      const isCold = judgeCold(this.context, comparison, rail, lives, scores[rail], isSnow);
       judgeNoisy(this.context, comparison, rail, lives[rail]);
       if (judgeDrift(this.context, comparison, rail, lives[rail], isCold || isSnow)) isJump = true;
     }

@@ -90,7 +90,7 @@ export class Silence {
   tick(nowMs: number): void {
     for (const one of this.missed) {
       if (one.isCounted || nowMs < one.toMs + PASS_GRACE_MS) continue;
-      if (this.heartbeats.isTold(one.site) || this.isExcused(one)) {
+      if (this.heartbeats.isTold(one.site) || this.heartbeats.wasDead(one.site, one.fromMs, one.toMs) || this.isExcused(one)) {
         one.pass = "";
         continue;
       }
@@ -98,8 +98,9 @@ export class Silence {
       // Without a word since then it may be about to fall dead, or its line is down: that is for the heartbeats to say.
       if (beatMs === null || beatMs < one.toMs) continue;
       one.isCounted = true;
+      if (this.hasReportedSince(one)) one.pass = "";
       this.total.set(one.site, (this.total.get(one.site) ?? 0) + 1);
-      this.judge(one, nowMs);
+      if (one.pass !== "") this.judge(one, nowMs);
     }
     this.missed = this.missed.filter((one) => one.pass !== "");
   }
@@ -107,6 +108,11 @@ export class Silence {
   /** A pass of the site in that time that belongs to no other train may be this one, not recognized. */
   private isExcused({ site, fromMs, toMs }: Missed): boolean {
     return (this.passes.get(site) ?? []).some((pass) => !pass.isJoined && pass.endedMs >= fromMs && pass.endedMs <= toMs);
+  }
+
+  /** It reports trains again (or missed one only): no row of missed trains. */
+  private hasReportedSince({ site, track, fromMs }: Missed): boolean {
+    return (this.passes.get(site) ?? []).some((pass) => pass.endedMs >= fromMs && (track === "" || track === pass.track));
   }
 
   private judge(last: Missed, nowMs: number): void {

@@ -6,6 +6,7 @@ import {
   DECISION_NATS,
   DECISION_SDS,
   DRIFT_ALLOWANCE_SHARE,
+  DRIFT_AVERAGE_SHARE,
   DRIFT_CLEAR_SHARE,
   MOST_OF_DECISION,
   SUDDEN_MS,
@@ -28,7 +29,7 @@ export function judgeSnow(
   const isFrost = pass.ambientF <= snowBelowF;
   if (!Number.isFinite(bothF)) return context.book.isOpen(site, track, "snow");
   const step = (off: number) => Math.min((off - DRIFT_ALLOWANCE_SHARE * driftF) / TRAIN_SD_F, MOST_OF_DECISION * DECISION_SDS);
-  const isFar = Math.abs(pair.offF ?? 0) >= DRIFT_ALLOWANCE_SHARE * driftF;
+  const isFar = Math.abs(pair.offF ?? 0) >= DRIFT_AVERAGE_SHARE * driftF;
   const isUp = accumulate(pair.up, step(bothF), DECISION_SDS, endedMs) && isFar;
   const isDown = accumulate(pair.down, step(-bothF), DECISION_SDS, endedMs) && isFar;
   const coldBoth = lives.every((life) => life.cold.sum >= DECISION_NATS);

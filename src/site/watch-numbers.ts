@@ -33,8 +33,9 @@ export const DECISION_NATS = Math.log(FALSE_ALARM_PASSES);
 /** Differences of a train's side between two sites: scatter of the difference of its two sides, and of both sides together, °F. */
 export const SIDE_SD_F = 3;
 export const TRAIN_SD_F = 5;
-/** Share of what the railroad calls a drift that the sums allow for; also what the averaged deviation must have come to. */
-export const DRIFT_ALLOWANCE_SHARE = 0.67;
+/** Share of what the railroad calls a drift that the sums allow for, and what the averaged deviation must have come to. */
+export const DRIFT_ALLOWANCE_SHARE = 0.8;
+export const DRIFT_AVERAGE_SHARE = 0.67;
 /** Learned biases in a row, one an hour with trains, that must say the same: one hour of few trains is no drift. */
 export const BIASES_IN_A_ROW = 4;
 /** Decision interval of the sums over °F, in standard deviations; with an allowance of two or more the average run length is over 10^9. */
@@ -57,7 +58,9 @@ export const COLD_SD_SHARE = 0.2;
 /** And its readings lie closer together, as a logarithm of their spread: one that only reads too low is no cold one. */
 export const COLD_SPREAD = -0.15;
 /** Under this a train is too cold to tell, °F. */
-export const WARM_TRAIN_F = 15;
+export const WARM_TRAIN_F = 20;
+/** A bias that was learned is allowed for up to this, °F: beyond, it may have been learned from a cold scanner. */
+export const COLD_BIAS_MOST_F = 10;
 /** Passes of a rail without (most of) its readings: usual share, and that of a blind scanner. */
 export const BLIND_USUALLY = 0.002;
 export const BLIND_WHEN = 0.5;
@@ -68,8 +71,9 @@ export const SPREAD_ALLOWANCE = 0.28;
 export const WELL_AGAIN_PASSES = 3;
 /** Passes over which a deviation is averaged for showing and for clearing. */
 export const AVERAGED_PASSES = 8;
-/** A drift is over when the averaged deviation is under this share of what raised it. */
-export const DRIFT_CLEAR_SHARE = 0.6;
+/** A drift is over when the averaged deviation, and the learned bias, are under these shares of what the railroad calls one. */
+export const DRIFT_CLEAR_SHARE = 0.4;
+export const BIAS_CLEAR_SHARE = 0.6;
 /** A train slower than this from site to site stood somewhere and cooled: nothing is compared. */
 export const LONGEST_WAY_HOURS = 4;
 /** Fewer axles say little about a scanner. */

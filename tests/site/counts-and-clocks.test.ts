@@ -6,7 +6,7 @@ const random = stream(4, "counts-and-clocks");
 
 describe("axle counts against the neighbours", () => {
   /** Trains over all sites; the middle one misses and doubles so many of each, by direction. */
-  function counted(trains: number, rising: Seen["join"], falling: Seen["join"] = rising) {
+  function counted(trains: number, rising: NonNullable<Seen["join"]>, falling: NonNullable<Seen["join"]> = rising) {
     const watched = watching();
     for (let k = 0; k < trains; k++) {
       const isFalling = k % 2 === 1;

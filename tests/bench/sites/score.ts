@@ -16,7 +16,7 @@ export interface Score {
 const AFTER_HOURS = 12;
 const DAYS_A_YEAR = 365.25;
 
-export function score({ labels, raised, plain, sites, days }: Week): Score {
+export function score({ labels, raised, plain, biased, sites, days }: Week): Score {
   const found = labels.map((label) =>
     firstHours(
       label,
@@ -34,10 +34,20 @@ export function score({ labels, raised, plain, sites, days }: Week): Score {
     missed: found.filter((hours) => hours === null).length,
     plainFound: plainFound.filter((hours): hours is number => hours !== null),
     plainMissed: plainFound.filter((hours) => hours === null).length,
-    falsely: raised.filter((one) => !one.information && !labels.some((label) => explains(label, one))),
+    falsely: raised.filter((one) => !one.information && !isTrue(one, biased, raised) && !labels.some((label) => explains(label, one))),
     plainFalsely: plain.filter((one) => !labels.some((label) => isDuring(label, one.atMs) && one.site === label.site)).length,
     siteYears: (sites * days) / DAYS_A_YEAR,
   };
+}
+
+/**
+ * True whatever was injured: a scanner far off as built, and the test asked for with it; an alarm that really was not sent, for a
+ * simulated site sends at most eight reports a pass, hot wheels first.
+ */
+function isTrue({ site, device, kind, atMs, words }: Raised, biased: ReadonlySet<string>, raised: readonly Raised[]): boolean {
+  if (kind === "drift") return biased.has(`${site} ${device}`);
+  if (kind === "test-due") return raised.some((one) => one.kind === "drift" && one.site === site && one.atMs === atMs && biased.has(`${site} ${one.device}`));
+  return kind === "desk-not-told" && words.includes("no alarm of the site came");
 }
 
 function answers(label: Label, { site, device, kind }: Raised): boolean {
