@@ -169,4 +169,5 @@ async function closeQuietly(app: FastifyInstance): Promise<void> {
   clearTimeout(patience);
 }
 
-const CLOSE_PATIENCE_MS = 2_000;
+/** Less than the process has for all its parts together. */
+const CLOSE_PATIENCE_MS = 1_000;

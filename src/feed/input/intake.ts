@@ -121,7 +121,7 @@ export class Intake {
       if (known !== null && known !== durable) others.add(known);
     }
     try {
-      for (const part of partsOf(records)) await this.#log.append(part);
+      for (const part of partsOf(records)) await this.#log.append(compacted(part));
     } catch (error) {
       for (const identity of identities) this.#identities.forget(identity);
       fail(error);
@@ -212,6 +212,24 @@ function* partsOf(records: readonly NewRecord[]): Generator<NewRecord[]> {
     bytes += value.length;
   }
   if (from < records.length) yield records.slice(from);
+}
+
+/**
+ * The same records with their bytes in one piece of memory of their own. Whoever keeps one of them must not keep the whole
+ * request for it, and a log that hands records to a thread would copy the request once for every part.
+ */
+function compacted(records: readonly NewRecord[]): NewRecord[] {
+  let size = 0;
+  for (const { value } of records) if (typeof value !== "string") size += value.length;
+  const bytes = new Uint8Array(size);
+  let at = 0;
+  return records.map((record) => {
+    const { value } = record;
+    if (typeof value === "string") return record;
+    bytes.set(value, at);
+    at += value.length;
+    return { ...record, value: bytes.subarray(at - value.length, at) };
+  });
 }
 
 function count(answers: readonly Answer[], bytes: number, begun: number, metrics: FeedMetrics): void {

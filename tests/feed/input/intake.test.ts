@@ -7,7 +7,7 @@ import { offerOf } from "../../../src/feed/input/offer.ts";
 import { RawLines } from "../../../src/feed/input/raw-lines.ts";
 import { LINE_BYTES, RAW_BYTES } from "../../../src/feed/limits.ts";
 import { LineCutter } from "../../../src/feed/line-cutter.ts";
-import { OverloadedError } from "../../../src/log/log.ts";
+import { type NewRecord, OverloadedError } from "../../../src/log/log.ts";
 import { Damage } from "../mutations.ts";
 import { axles, begun, deskAction, envelope, heartbeat, samples } from "../samples.ts";
 import { Taken } from "./taken.ts";
@@ -102,6 +102,21 @@ describe("records from outside", () => {
     for (let n = 10; n < 31; n++) await intake.take(numbered(n), EVERYTHING);
     expect((await intake.take(numbered(21), EVERYTHING))[0]!.fate).toBe("repeated");
     expect((await intake.take(numbered(0), EVERYTHING))[0]!.fate).toBe("accepted");
+  });
+
+  it("do not hold the request that they came in: what the log is given has memory of its own", async () => {
+    const taken = new Taken();
+    const given: NewRecord[] = [];
+    taken.log.append = async (records) => void given.push(...records);
+    const body = Buffer.from(
+      Array.from({ length: 500 }, (_, n) => `${envelope("axle-readings", { ...begun, pass: String(n) })}\n`).join(""),
+    );
+    const before = new RawLines().cut(body).map(({ value }) => Buffer.from(value).toString());
+    await new Intake(taken.log).take(new RawLines().cut(body), EVERYTHING);
+    body.fill(0);
+    expect(given.map(({ value }) => Buffer.from(value).toString())).toEqual(before);
+    const size = before.join("").length;
+    for (const { value } of given) expect((value as Uint8Array).buffer.byteLength).toBeLessThanOrEqual(size);
   });
 
   it("beyond what may be waiting are turned away, and nothing of them is taken", async () => {
