@@ -56,8 +56,8 @@ export function tinyFeed(): Sent[] {
     });
   }
   for (const site of SITES) {
-    for (let at = 0; at < 9; at++) {
-      const atMs = START_MS + at * 15 * MINUTE_MS;
+    for (let at = 0; at < 5; at++) {
+      const atMs = START_MS + at * 30 * MINUTE_MS;
       feed.push({
         topic: "site-reports",
         key: site,
