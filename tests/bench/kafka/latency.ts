@@ -42,10 +42,11 @@ async function latency(brokers: readonly string[], rate: number): Promise<BenchF
         records: async ({ records }) => {
           const nowMs = performance.now();
           for (const { value } of records) {
-            const { site, track, pass } = JSON.parse(Buffer.from(value).toString()) as { site: string; track: string; pass: string };
-            const atMs = sent.get(`${site}/${track}/${pass}`);
+            // `<site>/<track>/<pass>@<begun>`
+            const key = (JSON.parse(Buffer.from(value).toString()) as { pass: string }).pass.split("@")[0]!;
+            const atMs = sent.get(key);
             if (atMs === undefined) continue;
-            sent.delete(`${site}/${track}/${pass}`);
+            sent.delete(key);
             if (atMs > fromMs) ours.push(nowMs - atMs);
           }
         },
