@@ -1,6 +1,6 @@
 import { createHash } from "node:crypto";
-import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { join, relative } from "node:path";
 import { fileURLToPath } from "node:url";
 import { brotliCompressSync, constants, gzipSync } from "node:zlib";
 
@@ -10,20 +10,36 @@ const BUILT = fileURLToPath(new URL("../../node_modules/.cache/bearing-rise-desk
 /** Everything outside `page/` that the pages are built from, beside the packages. */
 const SHARED = ["board/urgency.ts", "board/row.ts", "views/action-words.ts", "../replay/report/scale.ts"];
 
-/** The folder of the built pages; builds them when their sources changed. */
+/** Builds of other sources kept: a server that runs on one still needs its files. */
+const MOST_BUILDS = 5;
+
+/** The folder of the built pages; builds them when their sources changed. Several processes may ask at once. */
 export async function builtPages(): Promise<string> {
-  const stamp = stampOf();
-  const stampFile = join(BUILT, "stamp");
-  if (existsSync(stampFile) && readFileSync(stampFile, "utf8") === stamp) return join(BUILT, "pages");
-  await build();
-  writeFileSync(stampFile, stamp);
-  return join(BUILT, "pages");
+  const folder = join(BUILT, stampOf());
+  if (existsSync(folder)) return folder;
+  const beside = join(BUILT, `.${process.pid}-${Date.now()}`);
+  await build(beside);
+  try {
+    renameSync(beside, folder);
+  } catch {
+    // Another process was faster; its build is the same.
+    rmSync(beside, { recursive: true, force: true });
+  }
+  forgetOld();
+  return folder;
 }
 
-async function build(): Promise<void> {
+function forgetOld(): void {
+  const builds = readdirSync(BUILT, { withFileTypes: true }).filter((entry) => entry.isDirectory() && !entry.name.startsWith("."));
+  const byAge = builds
+    .map(({ name }) => ({ path: join(BUILT, name), ms: statSync(join(BUILT, name)).mtimeMs }))
+    .sort((a, b) => b.ms - a.ms);
+  for (const { path } of byAge.slice(MOST_BUILDS)) rmSync(path, { recursive: true, force: true });
+}
+
+async function build(outDir: string): Promise<void> {
   // Only a build needs it, and loading it takes longer than all the rest.
   const vite = await import("vite");
-  const outDir = join(BUILT, "pages");
   mkdirSync(outDir, { recursive: true });
   await vite.build({
     root: PAGE,
@@ -53,10 +69,10 @@ function stampOf(): string {
   const shared = SHARED.map((path) => join(PAGE, "..", path));
   const lock = fileURLToPath(new URL("../../package-lock.json", import.meta.url));
   for (const path of [...filesIn(PAGE), ...shared, lock, fileURLToPath(import.meta.url)]) {
-    hash.update(path);
+    hash.update(relative(PAGE, path));
     if (existsSync(path)) hash.update(readFileSync(path));
   }
-  return hash.digest("hex");
+  return hash.digest("hex").slice(0, 24);
 }
 
 function filesIn(folder: string): string[] {

@@ -88,9 +88,11 @@ describe("Now", () => {
     const list = page.locator(".virtual");
     const order = () => page.locator("[data-row]").evaluateAll((rows) => rows.map((row) => row.getAttribute("data-row")));
     await list.hover({ position: { x: 300, y: 80 } });
-    const before = await order();
     const row = openRow();
     const other = await browser.person("Zoe", "act");
+    const before = await order();
+    // The hand does not rest for a moment, however slow the machine.
+    const hand = setInterval(() => void page.mouse.move(300 + Math.random() * 60, 300), 300);
     await goTo(other, hashOf("warning", row.id), /Train/);
     await other.getByRole("button", { name: "Acknowledge", exact: true }).click();
     await other.getByRole("button", { name: "Told the crew" }).click();
@@ -99,8 +101,8 @@ describe("Now", () => {
       .locator(`[data-row="${row.id}"]`)
       .getByText(/Zoe has it/)
       .waitFor();
-    await page.mouse.move(320, 300);
     expect(await order()).toEqual(before);
+    clearInterval(hand);
     await page.mouse.move(5, 5);
     await page.locator(`.row.in-hand[data-row="${row.id}"]`).waitFor();
     await expect.poll(order, { timeout: 15_000 }).not.toEqual(before);
@@ -297,15 +299,16 @@ describe("everybody", () => {
     const other = await browser.person("Uma", "view");
     await goTo(other, "#/now", /decide now/);
     await other.locator(".row").first().waitFor();
-    const fahrenheit = await other.locator(".row .c-heat b").first().innerText();
+    const heat = other.locator(".row .c-heat b").filter({ hasText: "°" }).first();
+    const fahrenheit = await heat.innerText();
     await other.locator(".person summary").click();
     await other.getByLabel("°C").check();
-    const celsius = await other.locator(".row .c-heat b").first().innerText();
+    const celsius = await heat.innerText();
     const [f, c] = [Number.parseInt(fahrenheit, 10), Number.parseInt(celsius, 10)];
     expect(celsius).toContain("°C");
     expect(Math.abs(c - (f * 5) / 9)).toBeLessThanOrEqual(1);
     await goTo(page, "#/now", /decide now/);
-    expect(await page.locator(".row .c-heat b").first().innerText()).toContain("°F");
+    expect(await page.locator(".row .c-heat b").filter({ hasText: "°" }).first().innerText()).toContain("°F");
     await other.context().close();
   });
 

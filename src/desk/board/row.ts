@@ -28,8 +28,10 @@ export interface Row {
   riseF: number | null;
   slopeFPerMile: number | null;
   limitF: number;
-  /** Event time of the pass that led to this version: everything "ahead" counts from there. */
+  /** Event time of the last pass of the journey as this version knew it: everything "ahead" counts from there. */
   timeMs: number;
+  /** When the bearing was last measured; null: never. */
+  readMs: number | null;
   /** Speed over that site; null when it was not measured. */
   mph: number | null;
   crossing: { low: number; miles: number; high: number; milepost: number | null; line: string | null; chance: number } | null;

@@ -109,7 +109,8 @@ export class WarningCase {
       riseF: last.riseF,
       slopeFPerMile: last.slopeFPerMile,
       limitF: last.limitF,
-      timeMs: Date.parse(last.time),
+      timeMs: Date.parse(last.evidence.at(-1)?.time ?? last.time),
+      readMs: readMsOf(last),
       mph: mphOf(last),
       crossing: crossingOf(last),
       setOut: setOutOf(last),
@@ -146,6 +147,12 @@ export class WarningCase {
     for (const action of orderedActions(later)) stand = act(stand, action, Math.max(timeMs, Date.parse(action.time)), this.book);
     return stand;
   }
+}
+
+function readMsOf({ evidence, riseF, time }: Warning): number | null {
+  const read = evidence.findLast((one) => one.riseF !== null);
+  if (read !== undefined) return Date.parse(read.time);
+  return riseF === null ? null : Date.parse(time);
 }
 
 function crossingOf({ crossing }: Warning): Row["crossing"] {

@@ -15,11 +15,13 @@ export class ApiError extends Error {
 
 /** So long for an answer before it counts as not got through. */
 const PATIENCE_MS = 10_000;
+/** A day's passes twice through the engine take a while. */
+const WHAT_IF_MS = 120_000;
 
-async function asked(path: string, init: RequestInit): Promise<unknown> {
+async function asked(path: string, init: RequestInit, patienceMs = PATIENCE_MS): Promise<unknown> {
   let response: Response;
   try {
-    response = await fetch(path, { ...init, signal: AbortSignal.timeout(PATIENCE_MS) });
+    response = await fetch(path, { ...init, signal: AbortSignal.timeout(patienceMs) });
   } catch {
     throw new ApiError(0, { code: "no-connection", message: "The desk's server did not answer. Nothing was lost here; try again." });
   }
@@ -41,10 +43,10 @@ export async function get<T>(path: string, query: Record<string, string | number
   return (await asked(text === "" ? path : `${path}?${text}`, {})) as T;
 }
 
-function post(path: string, body: unknown, csrf: string | null): Promise<unknown> {
+function post(path: string, body: unknown, csrf: string | null, patienceMs = PATIENCE_MS): Promise<unknown> {
   const headers: Record<string, string> = { "content-type": "application/json" };
   if (csrf !== null) headers["x-desk-csrf"] = csrf;
-  return asked(path, { method: "POST", headers, body: JSON.stringify(body) });
+  return asked(path, { method: "POST", headers, body: JSON.stringify(body) }, patienceMs);
 }
 
 export async function signIn(name: string, password: string | null, role: string | null): Promise<Session> {
@@ -65,5 +67,5 @@ export async function act(request: ActRequest, csrf: string | null): Promise<Act
 }
 
 export async function whatIf(rules: string, fromMs: number, toMs: number, csrf: string | null): Promise<WhatIf> {
-  return (await post("/api/what-if", { rules, fromMs: Math.round(fromMs), toMs: Math.round(toMs) }, csrf)) as WhatIf;
+  return (await post("/api/what-if", { rules, fromMs: Math.round(fromMs), toMs: Math.round(toMs) }, csrf, WHAT_IF_MS)) as WhatIf;
 }

@@ -29,7 +29,8 @@ const GONE_MS = 3 * 3_600_000;
 export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
   const { options, zone } = store;
   const now = store.now();
-  const isOld = now - row.timeMs > OLD_READING_MS;
+  const readMs = row.readMs ?? row.timeMs;
+  const isOld = now - readMs > OLD_READING_MS;
   return h(
     "a",
     {
@@ -68,7 +69,7 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       { class: "c-state" },
       h("b", {}, row.pending ? `${STATE_WORDS[row.state]} …` : STATE_WORDS[row.state]),
       h("span", {}, whoWords(row, zone)),
-      h("span", { class: isOld ? "age old" : "age" }, `read at ${store.siteName(row.site)} ${agoWords(row.timeMs, now)}`),
+      h("span", { class: isOld ? "age old" : "age" }, `read at ${store.siteName(row.site)} ${agoWords(readMs, now)}`),
     ),
   );
 }

@@ -80,7 +80,7 @@ function Heading({ data }: { data: OneWarning }): VNode {
       h(
         "p",
         { class: "quiet" },
-        `Read at ${store.siteName(row.site)} track ${row.track}, ${bothWords(row.timeMs, zone)}, ${agoWords(row.timeMs, now)}. `,
+        `Read at ${store.siteName(row.site)} track ${row.track}, ${bothWords(row.readMs ?? row.timeMs, zone)}, ${agoWords(row.readMs ?? row.timeMs, now)}. `,
         h("b", {}, row.pending ? `${STATE_WORDS[row.state]} (being taken down)` : STATE_WORDS[row.state]),
         row.owner === null ? "; nobody has it." : `; ${row.owner} has it.`,
       ),
@@ -244,6 +244,8 @@ function Story({ data }: { data: OneWarning }): VNode {
 
 function Chances({ data }: { data: OneWarning }): VNode {
   const { chances } = data.warning;
+  if (Object.values(chances).every((value) => value === 0))
+    return h("p", { class: "quiet" }, "Chances were not reckoned: the bearing was not measured at the last site.");
   const rows: [string, number][] = [
     ["reaches the limit before the next site", chances.beforeNextSite],
     ["before the site after that", chances.beforeNextButOne],

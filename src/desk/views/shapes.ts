@@ -37,6 +37,7 @@ export const row = z
     slopeFPerMile: z.nullable(z.number()),
     limitF: z.number(),
     timeMs: ms,
+    readMs: z.nullable(ms),
     mph: z.nullable(z.number()),
     crossing: z.nullable(
       z.object({

@@ -21,6 +21,8 @@ export function warningView(state: DeskState, railroad: Railroad, book: RuleBook
   const ways = waysAhead(railroad, last);
   const journey = journeyOf(state, found);
   const passedMiles = last.evidence.at(-1)?.miles ?? 0;
+  // The way ahead is known from the site that held the axle last; the train may have passed others since.
+  const onMiles = passedMiles - (last.evidence.find((one) => one.pass === last.pass)?.miles ?? passedMiles);
   return {
     clock,
     row,
@@ -33,11 +35,19 @@ export function warningView(state: DeskState, railroad: Railroad, book: RuleBook
     versions: found.versions,
     actions: found.actions,
     passedMiles,
-    setOuts: setOutsAhead(last, ways).map((one) => ({ ...one, arrivesMs: reachedMs(row, one.miles) })),
-    sitesAhead: sitesAhead(railroad, ways, journey, Date.parse(last.time)).map((one) => ({ ...one, arrivesMs: reachedMs(row, one.miles) })),
+    setOuts: stillAhead(setOutsAhead(last, ways), onMiles).map((one) => ({ ...one, arrivesMs: reachedMs(row, one.miles) })),
+    sitesAhead: stillAhead(sitesAhead(railroad, ways, journey, row.timeMs), onMiles).map((one) => ({
+      ...one,
+      arrivesMs: reachedMs(row, one.miles),
+    })),
     strip: journey === null ? [] : stripOf(railroad, journey, warnedOf(state.board, last.journey)),
     shelveMaxHours: book.at(clock.nowMs).desk.shelveMaxHours,
   };
+}
+
+/** Counted from where the train was last heard, without what lies behind it. */
+function stillAhead<T extends { miles: number }>(places: readonly T[], onMiles: number): T[] {
+  return places.map((one) => ({ ...one, miles: one.miles - onMiles })).filter((one) => one.miles > 0.01);
 }
 
 function journeyOf(state: DeskState, found: WarningCase): Journey | null {
