@@ -1,16 +1,26 @@
+import { mkdtempSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { setTimeout as sleep } from "node:timers/promises";
-import { loadLine } from "../../../src/line/line-file.ts";
+import { readLine } from "../../../src/line/line-file.ts";
 import type { NewRecord } from "../../../src/log/log.ts";
+import { inventLine, USUAL_MILES } from "../../../src/simulate/invent-line.ts";
+import { Random } from "../../../src/simulate/random.ts";
 import type { BenchFigure } from "../figure.ts";
 import { BenchBed } from "./bench-bed.ts";
 
-/** Axles of a train, in records of 32; every train has one bearing far over every limit, so that each pass leads to a warning. */
+/** Axles of a train, in records of 32; every fifth train has one bearing far over every limit, so that its pass leads to a warning. */
 const AXLES = 192;
 const GROUP = 32;
 /** Some 45 mph. */
 const MS_AN_AXLE = 85;
 const HOT_F = 260;
-const LINE = "replay-data/line.yaml";
+const HOT_EVERY = 5;
+/** An invented line long enough that the trains of a second can be on it: a train takes 16 s over a site. */
+const SITES = 400;
+const SEED = 1;
+const LINE = join(mkdtempSync(join(tmpdir(), "kafka-bench-line-")), "line.yaml");
+const LINE_TEXT = inventLine({ seed: SEED, sites: SITES, ...USUAL_MILES, doubleShare: 1 });
 const WARM_UP_MS = 8_000;
 const MEASURE_MS = 20_000;
 const RESTART_RATE = 3_000;
@@ -22,6 +32,7 @@ const RESTART_PATIENCE_MS = 60_000;
  */
 export async function latencyAndRestarts(brokers: readonly string[]): Promise<BenchFigure[]> {
   const figures: BenchFigure[] = [];
+  writeFileSync(LINE, LINE_TEXT);
   for (const rate of [300, 3_000]) figures.push(...(await latency(brokers, rate)));
   figures.push(await restart(brokers, "SIGTERM", 3), await restart(brokers, "SIGKILL", 8));
   return figures;
@@ -153,28 +164,32 @@ async function feed(
   each: (n: number) => Promise<void>,
   signal?: AbortSignal,
 ): Promise<void> {
-  const { railroad } = loadLine(LINE);
+  const { railroad } = readLine(LINE_TEXT, LINE);
   const places = [...railroad!.sites.values()].flatMap((site) => [...site.tracks].map((track) => ({ site: site.id, track: track.id })));
   const beganMs = performance.now();
   for (let n = 0; performance.now() - beganMs < ms && signal?.aborted !== true; n++) {
     const { site, track } = places[n % places.length]!;
     const pass = String(10_000 + n);
-    const records = passOf(site, track, pass, n);
+    const isHot = n % HOT_EVERY === 0;
+    const records = passOf(site, track, pass, n, isHot);
     for (const [at, record] of records.entries()) {
       const dueMs = beganMs + ((n * AXLES + (at / records.length) * AXLES) / rate) * 1_000;
       const waitMs = dueMs - performance.now();
       if (waitMs > 1) await sleep(waitMs);
       // Only the last one is waited for: the others are on their way with it.
       const appended = bed.log.append([record]);
-      if (at === records.length - 1) void appended.then(() => ended(`${site}/${track}/${pass}`, performance.now()));
+      if (isHot && at === records.length - 1) void appended.then(() => ended(`${site}/${track}/${pass}`, performance.now()));
     }
     void each(n);
   }
 }
 
-function passOf(site: string, track: string, pass: string, n: number): NewRecord[] {
+function passOf(site: string, track: string, pass: string, n: number, isHot: boolean): NewRecord[] {
   const key = `${site}/${track}`;
   const endedMs = Date.now();
+  const random = new Random(SEED, `train ${n}`);
+  // Cars of many lengths: two trains alike are rare.
+  const cars = Array.from({ length: AXLES / 4 }, () => 250 + random.below(400));
   const place = { site, track, pass };
   const record = (value: object): NewRecord => ({ topic: "axle-readings", key, value: JSON.stringify(value) });
   const records = [
@@ -189,14 +204,15 @@ function passOf(site: string, track: string, pass: string, n: number): NewRecord
   ];
   for (let from = 0; from < AXLES; from += GROUP) {
     const axles = Array.from({ length: GROUP }, (_, at) => from + at);
-    const rise = (side: number) => axles.map((axle) => (side === 0 && axle === n % AXLES ? HOT_F : 25 + ((axle * 7 + side * 3 + n) % 9)));
+    const rise = (side: number) =>
+      axles.map((axle) => (isHot && side === 0 && axle === n % AXLES ? HOT_F : 25 + ((axle * 7 + side * 3 + n) % 9)));
     records.push(
       record({
         type: "axles",
         ...place,
         first: from + 1,
         ms: axles.map((axle) => axle * MS_AN_AXLE),
-        gap: axles.map((axle) => (axle === 0 ? null : [70, 420, 70, 90][(axle + 3) % 4]! + (n % 5))),
+        gap: axles.map((axle) => (axle === 0 ? null : [70, cars[axle >> 2]!, 70, 90][(axle + 3) % 4]!)),
         left: { bearing: rise(0) },
         right: { bearing: rise(1) },
       }),
