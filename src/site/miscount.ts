@@ -1,7 +1,7 @@
 import type { Leg } from "../journey/journey.ts";
-import { poissonAtLeast, poissonLowerBound } from "./poisson.ts";
+import { binomialAtLeast, poissonLowerBound } from "./poisson.ts";
 import type { WatchContext } from "./watch-context.ts";
-import { FEWEST_MISCOUNTS, MISCOUNT_AXLES, MISCOUNT_DOUBT, NO_SPEED_SHARE, ONE_DIRECTION_DOUBT } from "./watch-numbers.ts";
+import { FEWEST_MISCOUNTS, MISCOUNT_AXLES, MISCOUNT_DOUBT, MISCOUNT_TRAINS, NO_SPEED_SHARE, ONE_DIRECTION_DOUBT } from "./watch-numbers.ts";
 
 interface Counted {
   axles: number;
@@ -54,7 +54,8 @@ export class Miscounts {
     const wrong = missed + doubled;
     const limit = this.context.rulesAt(endedMs).miscountsPer1000;
     const isOpen = this.context.book.isOpen(site, track, "miscount");
-    const surely = wrong < FEWEST_MISCOUNTS ? 0 : (1000 * poissonLowerBound(wrong, MISCOUNT_DOUBT)) / axles;
+    const trains = passes.filter((one) => one.missed + one.doubled > 0).length;
+    const surely = wrong < FEWEST_MISCOUNTS || trains < MISCOUNT_TRAINS ? 0 : (1000 * poissonLowerBound(wrong, MISCOUNT_DOUBT)) / axles;
     if (surely > limit || (isOpen && wrong > 0 && (1000 * wrong) / axles > limit / 2)) {
       if (!isOpen || surely > limit) this.raise(leg, { wrong, missed, doubled, axles, surely }, passes);
       return !isOpen;
@@ -138,8 +139,9 @@ function transducerWords(passes: readonly Counted[]): string {
     }
     const missed = sumOf(with_, (one) => one.missed);
     const elsewhere = sumOf(against, (one) => one.missed);
-    const expected = ((missed + elsewhere) * axles) / Math.max(1, axles + sumOf(against, (one) => one.axles));
-    if (against.length > 0 && missed >= FEWEST_MISCOUNTS && poissonAtLeast(missed, expected) < ONE_DIRECTION_DOUBT) {
+    const share = axles / Math.max(1, axles + sumOf(against, (one) => one.axles));
+    const isOneWay = binomialAtLeast(missed, missed + elsewhere, share) < ONE_DIRECTION_DOUBT;
+    if (against.length > 0 && missed >= FEWEST_MISCOUNTS && isOneWay) {
       return `Axles are missed in one direction only: look at transducer ${first} first.`;
     }
   }

@@ -32,3 +32,16 @@ const BISECTIONS = 50;
 export function poissonEvidence(count: number, usually: number, whenWrong: number): number {
   return count * Math.log(whenWrong / usually) - (whenWrong - usually);
 }
+
+/** Chance of at least `count` of `trials` where each happens with `chance`. */
+export function binomialAtLeast(count: number, trials: number, chance: number): number {
+  if (count <= 0 || chance >= 1) return 1;
+  if (chance <= 0) return 0;
+  let term = (1 - chance) ** trials;
+  let below = 0;
+  for (let k = 0; k < count; k++) {
+    below += term;
+    term *= ((trials - k) / (k + 1)) * (chance / (1 - chance));
+  }
+  return Math.max(0, 1 - below);
+}

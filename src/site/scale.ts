@@ -30,20 +30,20 @@ export class ScaleWatch {
     this.context = context;
   }
 
-  /** A leg that no late pass can change any more. Answers true when a condition was raised by it. */
-  settled(journey: Journey, leg: Leg): boolean {
+  /** A leg that no late pass can change any more. Answers with the passes by which a condition was raised. */
+  settled(journey: Journey, leg: Leg): Pass[] {
     const before = journey.legs[journey.legs.indexOf(leg) - 1];
     const { pass, join } = leg;
-    let isRaised = false;
+    const raised: Pass[] = [];
     if (before !== undefined && join !== null && before.pass.site !== pass.site) {
       // The scale is against the roster, in which the leg before weighs as one of all before it.
       const against = Math.log(join.scale) - (before.join === null ? 0 : Math.log(before.join.scale));
       this.learn(pass, before.pass.site, against);
       this.learn(before.pass, pass.site, -against);
-      for (const one of [pass, before.pass]) if (this.judge(one)) isRaised = true;
+      for (const one of [pass, before.pass]) if (this.judge(one)) raised.push(one);
     }
     this.learnSpeed(pass);
-    return isRaised;
+    return raised;
   }
 
   private learn({ site, track }: Pass, neighbour: string, logScale: number): void {
@@ -94,16 +94,16 @@ export class ScaleWatch {
   private offBy(site: string, track: string): number | null {
     const all = Object.entries(this.tracks.get(`${site}/${track}`)?.neighbours ?? {}).filter(([, scales]) => scales.length >= SCALE_TRAINS);
     if (all.length === 0 || (all.length === 1 && this.known(all[0]![0]).length < 2)) return null;
-    let least = Number.POSITIVE_INFINITY;
+    let sum = 0;
     let sign = 0;
     for (const [neighbour, scales] of all) {
       const { mean, error } = meanOf(scales);
       const own = mean + this.ownOf(neighbour);
       if (Math.abs(own) < SCALE_ERRORS * error || (sign !== 0 && Math.sign(own) !== sign)) return 0;
       sign = Math.sign(own);
-      least = Math.min(least, Math.abs(own));
+      sum += own;
     }
-    return sign * least;
+    return sum / all.length;
   }
 
   /** By what a neighbour itself is off: what all its own neighbours agree on, 0 where they do not or where only one is known. */

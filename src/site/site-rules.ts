@@ -15,7 +15,7 @@ export const siteRulesSchema = z.strictObject({
     .prefault({}),
   silentAfterTrains: count.default(2),
   clock: z.strictObject({ offsetMinutes: minutes.default(2), lateMinutes: minutes.default(10) }).prefault({}),
-  miscountsPer1000: z.number().min(0.1).max(500).default(3),
+  miscountsPer1000: z.number().min(0.1).max(500).default(2),
   scalePercent: z.number().min(0.5).max(50).default(2),
   scanner: z
     .strictObject({

@@ -35,7 +35,7 @@ export const SIDE_SD_F = 3;
 export const TRAIN_SD_F = 5;
 /** Share of what the railroad calls a drift that the sums allow for, and what the averaged deviation must have come to. */
 export const DRIFT_ALLOWANCE_SHARE = 0.8;
-export const DRIFT_AVERAGE_SHARE = 0.67;
+export const DRIFT_AVERAGE_SHARE = 0.8;
 /** Learned biases in a row, one an hour with trains, that must say the same: one hour of few trains is no drift. */
 export const BIASES_IN_A_ROW = 4;
 /** Decision interval of the sums over °F, in standard deviations; with an allowance of two or more the average run length is over 10^9. */
@@ -87,8 +87,9 @@ export const REFERENCE_USUALLY = 0.001;
 export const REFERENCE_WHEN = 0.2;
 export const REFERENCES_WELL_AGAIN = 12;
 
-/** Doubt left at the confidence bound of a miscount rate; small, since it is asked after every train. */
-export const MISCOUNT_DOUBT = 1e-5;
+/** Doubt left at the confidence bound of a miscount rate, which is asked after every train; and the trains that must show it. */
+export const MISCOUNT_DOUBT = 1e-3;
+export const MISCOUNT_TRAINS = 4;
 /** Axles over which miscounts are counted; and fewer than this many miscounts are never a rate. */
 export const MISCOUNT_AXLES = 12_000;
 export const FEWEST_MISCOUNTS = 6;
@@ -99,7 +100,7 @@ export const NO_SPEED_SHARE = 0.01;
 
 /** Trains between two sites that make a spacing scale, and how sure it must be in standard errors. */
 export const SCALE_TRAINS = 6;
-export const SCALE_TRAINS_MOST = 40;
+export const SCALE_TRAINS_MOST = 16;
 export const SCALE_ERRORS = 3;
 /** Speeds sampled of a pass, against distance over time. */
 export const SPEEDS_SAMPLED = 9;

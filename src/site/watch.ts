@@ -295,7 +295,7 @@ export class Watch {
       this.alarmRates.passed(pass.site, pass.axles);
       if (this.miscounts.settled(leg)) this.calendar.ask(pass.site, pass.track, pass.endedMs, "counts jumped");
     }
-    if (this.scales.settled(journey, leg)) this.calendar.ask(pass.site, pass.track, pass.endedMs, "spacings jumped");
+    for (const raised of this.scales.settled(journey, leg)) this.calendar.ask(raised.site, raised.track, pass.endedMs, "spacings jumped");
     for (const { pass: jumped } of this.scanners.settled(journey, leg))
       this.calendar.ask(jumped.site, jumped.track, jumped.endedMs, "calibration jumped");
     this.judgeRunning(journey, leg);

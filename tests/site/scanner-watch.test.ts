@@ -56,13 +56,13 @@ describe("bearing scanners against their neighbours", () => {
     expect(kinds(watched.out)).toEqual([]);
   });
 
-  it.each([-20, -14])("one that reads %d °F too low drifts within a few trains, and a test is asked for", (addF) => {
+  it.each([-20, -14])("one that reads %d °F too low drifts within a day of trains, and a test is asked for", (addF) => {
     const watched = watching();
     runs(watched, 0, 20, () => ({}));
-    runs(watched, 20, 32, () => ({ addF: [addF, 0] }));
+    runs(watched, 20, 44, () => ({ addF: [addF, 0] }));
     expect(kinds(watched.out).slice(0, 2)).toEqual(["cedar-41/1/left drift raised", "cedar-41/1 test-due raised"]);
     expect(watched.out[0]?.words).toContain("too low");
-    runs(watched, 32, 60, () => ({}));
+    runs(watched, 44, 80, () => ({}));
     expect(scannersOf(watched)).toEqual(["cedar-41/1/left drift raised", "cedar-41/1/left drift cleared"]);
   });
 

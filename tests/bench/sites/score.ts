@@ -46,7 +46,8 @@ export function score({ labels, raised, plain, biased, sites, days }: Week): Sco
  */
 function isTrue({ site, device, kind, atMs, words }: Raised, biased: ReadonlySet<string>, raised: readonly Raised[]): boolean {
   if (kind === "drift") return biased.has(`${site} ${device}`);
-  if (kind === "test-due") return raised.some((one) => one.kind === "drift" && one.site === site && one.atMs === atMs && biased.has(`${site} ${one.device}`));
+  if (kind === "test-due")
+    return raised.some((one) => one.kind === "drift" && one.site === site && one.atMs === atMs && biased.has(`${site} ${one.device}`));
   return kind === "desk-not-told" && words.includes("no alarm of the site came");
 }
 

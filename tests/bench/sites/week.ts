@@ -13,7 +13,7 @@ import type { Label } from "./label.ts";
 import { type PlainAlarm, PlainWatch } from "./plain-watch.ts";
 
 export const SITES = 8;
-export const TRAINS_PER_DAY = 34;
+export const TRAINS_PER_DAY = 50;
 /** Two thirds of what the rules call a drift. */
 const FAR_OFF_F = 8;
 export const HOUR_MS = 3_600_000;
@@ -101,7 +101,16 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
     for (const [device, biasF] of Object.entries(truth.biasF)) if (Math.abs(biasF) >= FAR_OFF_F) biased.add(`${truth.site} ${device}`);
   };
   let offset = 0;
-  for (const whole of simulate({ railroad, seed, hours: 24 * days, world, trainsPerDay: TRAINS_PER_DAY, startMs: START_MS, scenario, tell })) {
+  for (const whole of simulate({
+    railroad,
+    seed,
+    hours: 24 * days,
+    world,
+    trainsPerDay: TRAINS_PER_DAY,
+    startMs: START_MS,
+    scenario,
+    tell,
+  })) {
     for (const item of injury.change?.(whole) ?? [whole]) {
       offset++;
       const { record, rejected } = decode(item.topic, item.json, { topic: item.topic, partition: 0, offset });
