@@ -11,7 +11,8 @@ import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
 import { type LeftOut, Watch } from "../site/watch.ts";
-import type { RuleBook } from "../warning/rule-book.ts";
+import { RuleBook } from "../warning/rule-book.ts";
+import type { Rules } from "../warning/rule-set.ts";
 import { bare, slim } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { CorridorClock } from "./corridor-clock.ts";
@@ -41,6 +42,9 @@ export const RESTATE_EVERY_MS = 6 * 3_600_000;
 /** Passes left out of journeys that may still be put in: those of tests and of sites out of service. The oldest goes first. */
 export const MOST_ASIDE = 1_000;
 
+/** Announced rule sets kept: one a month for eight years, as many as a folder may hold. */
+const MOST_ANNOUNCED = 100;
+
 /** Consists remembered; the oldest goes first. */
 export const MOST_CONSISTS = 2_000;
 
@@ -61,6 +65,9 @@ interface Placed {
 export class Corridor {
   readonly id: string;
   private readonly railroad: Railroad;
+  /** Its own: what is announced comes at a place in its own order. */
+  private readonly book: RuleBook;
+  private readonly rulesAnnounced: Rules[] = [];
   private readonly sink: FollowSink;
   /** Over the sites that this corridor owns. */
   private readonly watch: Watch;
@@ -85,12 +92,13 @@ export class Corridor {
     if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
     this.id = id;
     this.railroad = railroad;
+    this.book = new RuleBook(book.sets);
     this.sink = sink;
     this.owned = new Set(corridor.sites);
-    this.watch = new Watch(railroad, this.owned, book, sink);
+    this.watch = new Watch(railroad, this.owned, this.book, sink);
     this.clock = new CorridorClock(corridor.sites.length + corridor.leadIn.length);
     this.journeys = new Journeys(railroad);
-    this.bearings = new Bearings(id, railroad, book, observe);
+    this.bearings = new Bearings(id, railroad, this.book, observe);
   }
 
   /** A finished pass. */
@@ -172,6 +180,19 @@ export class Corridor {
       this.publish();
     }
     if (kept.type === "kept-warning") this.bearings.adopt(kept.warning);
+    if (kept.type === "rules") this.announced(kept.rules);
+  }
+
+  /** Rules announced while running. What they concern and may still change is looked at anew. */
+  private announced(rules: Rules): void {
+    if (!this.book.take(rules)) return;
+    this.rulesAnnounced.push(rules);
+    if (this.rulesAnnounced.length > MOST_ANNOUNCED) this.rulesAnnounced.shift();
+    const fromMs = Date.parse(rules.from);
+    const first = this.unsettled.findIndex((placed) => placed.pass.endedMs >= fromMs);
+    if (first < 0) return;
+    this.placeAgain(first, null);
+    this.publish();
   }
 
   /** The end of a recorded feed: nothing more will come, so everything is settled. */
@@ -207,6 +228,7 @@ export class Corridor {
     this.restatedMs = markMs;
     const time = new Date(markMs).toISOString();
     this.sink.keep({ type: "kept-mark", phase: "begun", time }, this.id);
+    for (const rules of this.rulesAnnounced) this.sink.keep({ type: "rules", time, rules }, this.id);
     for (const calibration of this.biases.latest()) this.sink.keep(calibration, this.id);
     for (const warning of this.bearings.toKeep()) this.sink.keep({ type: "kept-warning", warning }, this.id);
     this.sink.keep({ type: "kept-watch", time, state: this.watch.state() }, this.id);

@@ -42,6 +42,7 @@ export class FollowFold {
         return "used";
       case "calibration":
       case "kept-warning":
+      case "rules":
         corridor.recall(record);
         return "used";
       case "kept-watch":

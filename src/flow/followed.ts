@@ -2,6 +2,7 @@ import type { Calibration } from "../bearing/calibration.ts";
 import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { WatchState } from "../site/watch.ts";
+import type { Rules } from "../warning/rule-set.ts";
 import type { Warning } from "../warning/warning.ts";
 import type { Refused } from "./refused.ts";
 
@@ -20,6 +21,8 @@ export type Kept =
   | { type: "kept-warning"; warning: Warning }
   /** All that the watch over the sites remembered when the restatement began. */
   | { type: "kept-watch"; time: string; state: WatchState }
+  /** Rules announced while running: in force from their own date on. */
+  | { type: "rules"; time: string; rules: Rules }
   | KeptMark;
 
 /** Around a restatement: a re-fold from where it began has all that was kept. `time`: the time of the corridor it tells of. */

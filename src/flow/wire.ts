@@ -8,6 +8,7 @@ import type { Origin, Topic } from "../feed/record.ts";
 import { type Refusal, refusal } from "../feed/reject.ts";
 import type { LogRecord, NewRecord } from "../log/log.ts";
 import { type PassRecord, passOfRecord } from "../pass/pass-record.ts";
+import { rulesSchema } from "../warning/rule-set.ts";
 import type { Followed } from "./followed.ts";
 import { withLateness } from "./lateness.ts";
 
@@ -28,6 +29,7 @@ const KEPT: Readonly<Record<string, z.ZodType>> = {
   "kept-warning": z.compile(z.object({ type: z.literal("kept-warning"), warning })),
   "kept-watch": z.compile(z.looseObject({ type: z.literal("kept-watch"), time, state: z.looseObject({ version: z.literal(1) }) })),
   refused: z.compile(z.object({ type: z.literal("refused"), site: id, reason: z.string().max(200), time })),
+  rules: z.compile(z.object({ type: z.literal("rules"), time, rules: rulesSchema })),
   "kept-mark": z.compile(z.object({ type: z.literal("kept-mark"), phase: z.enum(["begun", "ended"]), time })),
 };
 

@@ -22,6 +22,7 @@ import { startWebhooks } from "../webhook/webhooks.ts";
 import type { LiveConfig, StageName } from "./config.ts";
 import { openLog } from "./open-log.ts";
 import { Parts } from "./parts.ts";
+import { startRulesWatch } from "./rules-watch.ts";
 
 export interface Running {
   /** Settles when something cannot go on: the process must end. */
@@ -44,6 +45,9 @@ export async function startLive(config: LiveConfig, logger: Logger, version: str
     const telemetry = await parts.add("telemetry", () => startTelemetry(config.telemetry, { metrics, health, logger, dataFolder }));
     const log = await parts.add("log", () => openLog(config, logger));
     await startStages(parts, { config, railroad, book, log, metrics, logger, clock });
+    if (config.stages.length > 0) {
+      await parts.add("rules", () => startRulesWatch({ path: config.railroad.rules, book, railroad, log, clock, logger }));
+    }
     await parts.add("published", () => startPublished(log, metrics, logger));
     if (config.webhooks.length > 0) await parts.add("webhooks", () => startWebhooks({ config: config.webhooks, log, logger, metrics }));
     const desk = await startTheDesk(parts, { config, railroad, book, log, logger, metrics });
