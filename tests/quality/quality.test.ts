@@ -45,10 +45,10 @@ describe("two days of the ordinary world and one of the mixed world", () => {
     expect(cellOf(ordinary.cells, ENGINE, cost).early["slow and medium"].share).toBeGreaterThanOrEqual(least);
   });
 
-  // Goal 2.5 times; until the simulator's warm runners are as warm as those of a railroad, no worse than two standard deviations under 1.
-  test("no published rule given the true names is far ahead of the engine", () => {
+  // Goal 2.5 times; of some 30 bearings the ratio has a standard deviation of 0.8, nearly all of it the published rule's few hits.
+  test("the engine is far ahead of every published rule that is given the true names", () => {
     const best = bestPublished(ordinary.cells, 1)!.early["slow and medium"].share;
-    expect(cellOf(ordinary.cells, ENGINE, 1).early["slow and medium"].share).toBeGreaterThanOrEqual(best - 0.13);
+    expect(cellOf(ordinary.cells, ENGINE, 1).early["slow and medium"].share).toBeGreaterThanOrEqual(1.7 * best);
   });
 
   // Published: about 40 % of removed bearings had no defect (me_fac/186 [P]); of some 70 bearings, two standard deviations are 0.12.
