@@ -1,23 +1,8 @@
 import type { Level } from "../../warning/warning.ts";
 import { store } from "./store.ts";
 
-/** What was said to ears and to screen readers; each thing once. */
-export interface Said {
-  words: string;
-  urgent: boolean;
-  level: Level | null;
-  at: number;
-}
-
-/** Remembered for the strip of what is new. */
-const MOST_SAID = 20;
-
-export const said: Said[] = [];
-
-/** Says it once: in the live region, in the strip of news, and with a tone for a level. */
+/** Says it once: to screen readers, and with a tone for a level. */
 export function announce(words: string, urgent = false, level: Level | null = null): void {
-  said.push({ words, urgent, level, at: performance.now() });
-  if (said.length > MOST_SAID) said.shift();
   const region = document.getElementById(urgent ? "said-now" : "said");
   if (region !== null) region.textContent = words;
   if (level !== null && isHeard(level)) sound(level);

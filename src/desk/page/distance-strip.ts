@@ -16,7 +16,9 @@ export function DistanceStrip({ row, nowMs }: { row: Row; nowMs: number }): VNod
   const x = (miles: number) => Math.max(0, Math.min(WIDTH, (miles / MILES) * WIDTH));
   const run = row.mph === null ? 0 : Math.max(0, ((nowMs - row.timeMs) / HOUR_MS) * row.mph);
   const isGone = run > MILES;
-  const { crossing, setOut } = row;
+  const { setOut } = row;
+  // At the limit nothing is left to reach.
+  const crossing = row.level === "limit" ? null : row.crossing;
   return h(
     "svg",
     { class: "strip-miles", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, preserveAspectRatio: "none", "aria-hidden": "true" },

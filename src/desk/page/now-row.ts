@@ -69,7 +69,7 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       { class: "c-state" },
       h("b", {}, row.pending ? `${STATE_WORDS[row.state]} …` : STATE_WORDS[row.state]),
       h("span", {}, whoWords(row, zone)),
-      h("span", { class: isOld ? "age old" : "age" }, `read at ${store.siteName(row.site)} ${agoWords(readMs, now)}`),
+      h("span", { class: isOld ? "age old" : "age" }, `${store.siteName(row.site)}, ${agoWords(readMs, now)}`),
     ),
   );
 }
@@ -86,9 +86,9 @@ export function leftWords(row: Row, nowMs: number): string {
 }
 
 export function crossingWords(row: Row, nowMs: number): string {
-  if (row.crossing === null) return row.level === "limit" ? "the limit was read" : "where it would reach the limit is not known";
+  if (row.level === "limit") return "the limit was read; a lower reading does not clear it";
+  if (row.crossing === null) return "where it would reach the limit is not known";
   const { low, high } = row.crossing;
-  if (high < 0.1) return "the limit was read";
   const range =
     low < 0.1 ? `limit could be reached at once, or up to ${miles(high)} on` : `limit could be reached ${miles(low)} to ${miles(high)} on`;
   const at = reachedMs(row, low);

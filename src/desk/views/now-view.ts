@@ -29,6 +29,8 @@ export function nowView(state: DeskState, railroad: Railroad, query: NowQuery, c
     needs: countNeeds(rows),
     sites: state.sites
       .conditionList()
+      // What nobody must answer is told on the sites' own page.
+      .filter(({ priority }) => priority !== "information")
       .slice(0, MOST_SITES)
       .map(({ site, kind, words, raisedAt }) => ({
         site,
