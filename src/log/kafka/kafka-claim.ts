@@ -6,7 +6,7 @@ import type { Cluster } from "./cluster.ts";
 import { commitFault, isOfType, wordsOf } from "./faults.ts";
 import { committedPosition, metadataOf } from "./position.ts";
 import { asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
-import { positionsGroup, RETRY, TRANSACTION_TIMEOUT_MS } from "./settings.ts";
+import { CLAIM_RETRY, positionsGroup, TRANSACTION_TIMEOUT_MS } from "./settings.ts";
 import { Sockets } from "./sockets.ts";
 import { atMost, within } from "./within.ts";
 
@@ -70,7 +70,7 @@ export class KafkaClaim implements Claim {
       maxInFlightRequests: 1,
       allowAutoTopicCreation: false,
       createPartitioner: asPlaced,
-      retry: RETRY,
+      retry: CLAIM_RETRY,
     });
     try {
       return await within(CLAIM_WITHIN_MS, KafkaClaim.fence(cluster, source, producer, sockets, fenced), `claiming ${sourceName(source)}`);

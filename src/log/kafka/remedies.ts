@@ -33,6 +33,7 @@ export function applyRemedies(): void {
   applied = true;
   quietRequestQueue();
   committedOnly();
+  rememberedCoordinators();
   rememberedMembers();
   codecs();
 }
@@ -98,6 +99,36 @@ function committedOnly(): void {
       };
       return { ...made, response: { ...response, decode } };
     };
+  };
+}
+
+interface Coordinated {
+  findGroupCoordinatorMetadata(of: { groupId: string; coordinatorType?: number }): Promise<unknown>;
+}
+
+/** Kafka's number for the kind of coordinator that transactions have. */
+const OF_TRANSACTIONS = 1;
+/** A claim gives up its client at the first error, so what it knows may be old; a member must soon hear of another coordinator. */
+const KNOWN_MS = { ofTransactions: 60_000, ofGroups: 1_000 };
+
+/**
+ * kafkajs asks who the coordinator is before each of a transaction's steps [source]: four of nine round trips, one after the
+ * other, of every commit, and so of every warning's way. The answer is kept for a while.
+ */
+function rememberedCoordinators(): void {
+  const { prototype } = inside("kafkajs/src/cluster") as { prototype: Coordinated };
+  const find = prototype.findGroupCoordinatorMetadata;
+  const known = new WeakMap<Coordinated, Map<string, { untilMs: number; answer: unknown }>>();
+  prototype.findGroupCoordinatorMetadata = async function (this: Coordinated, of) {
+    const answers = known.get(this) ?? new Map<string, { untilMs: number; answer: unknown }>();
+    known.set(this, answers);
+    const key = `${of.coordinatorType ?? 0}/${of.groupId}`;
+    const kept = answers.get(key);
+    if (kept !== undefined && performance.now() < kept.untilMs) return kept.answer;
+    const answer = await find.call(this, of);
+    const keepMs = of.coordinatorType === OF_TRANSACTIONS ? KNOWN_MS.ofTransactions : KNOWN_MS.ofGroups;
+    answers.set(key, { untilMs: performance.now() + keepMs, answer });
+    return answer;
   };
 }
 

@@ -59,3 +59,6 @@ export function membersGroup({ application }: KafkaSettings, stage: string): str
 export function positionsGroup({ application }: KafkaSettings, stage: string): string {
   return `${application}.${stage}`;
 }
+
+/** A claim's producer waits for the markers of its own last transaction, a few milliseconds, before each that follows soon. */
+export const CLAIM_RETRY = { ...RETRY, initialRetryTime: 4, retries: 10 } as const;
