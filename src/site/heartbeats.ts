@@ -71,6 +71,7 @@ export class Heartbeats {
     if (gap >= SHORTEST_INTERVAL_MS) {
       hearing.gapsMs.push(gap);
       if (hearing.gapsMs.length > GAPS_KEPT) hearing.gapsMs.shift();
+      usualGaps.delete(hearing.gapsMs);
     }
     if (hearing.beatMs === null || ms > hearing.beatMs) hearing.beatMs = ms;
   }
@@ -198,8 +199,16 @@ export class Heartbeats {
   }
 }
 
+/** What `usualGap` said of a list, until one more is kept: every site is asked for its own at every tick. */
+const usualGaps = new WeakMap<readonly number[], number>();
+
 /** The middle of the last gaps: an outage or two does not change it. */
 function usualGap(gapsMs: readonly number[]): number {
-  const sorted = [...gapsMs].sort((a, b) => a - b);
-  return sorted[(sorted.length - 1) >> 1]!;
+  let usual = usualGaps.get(gapsMs);
+  if (usual === undefined) {
+    const sorted = [...gapsMs].sort((a, b) => a - b);
+    usual = sorted[(sorted.length - 1) >> 1]!;
+    usualGaps.set(gapsMs, usual);
+  }
+  return usual;
 }

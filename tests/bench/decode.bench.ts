@@ -4,6 +4,7 @@ import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 import { readFeed } from "../../src/feed/feed-file.ts";
 import { decodeLine } from "../../src/feed/feed-line.ts";
+import type { LineVisitor } from "../../src/feed/line-cutter.ts";
 import type { BenchFigure } from "./figure.ts";
 import { splitAndParse } from "./split-and-parse.ts";
 
@@ -51,9 +52,15 @@ async function timed(records: number, run: () => number | Promise<number>): Prom
 
 async function readAndDecode(path: string): Promise<number> {
   let records = 0;
-  for await (const lines of readFeed(path)) {
-    for (const line of lines) if (decodeLine(line).record !== undefined) records++;
-  }
+  const visitor: LineVisitor = {
+    axles: () => {
+      records++;
+    },
+    line: (line) => {
+      if (decodeLine(line).record !== undefined) records++;
+    },
+  };
+  for await (const _shown of readFeed(path).shownTo(visitor));
   return records;
 }
 

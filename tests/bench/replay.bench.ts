@@ -67,6 +67,8 @@ function memory(): BenchFigure {
       [...process.execArgv, fileURLToPath(import.meta.url), makeDay({ axles, group: 32, seed: SEED })],
       {
         encoding: "utf8",
+        // As the command starts it, see src/bearing-rise.js.
+        env: { ...process.env, NODE_COMPILE_CACHE: "node_modules/.cache/bearing-rise" },
       },
     );
     if (child.status !== 0) throw new Error(child.stderr);
