@@ -2,14 +2,18 @@ import { randomBytes } from "node:crypto";
 import type { Railroad } from "../line/railroad.ts";
 import type { Log, LogRecord, Tail } from "../log/log.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
-import { DESK_TOPICS, deskRecordOf } from "./board/desk-record.ts";
-import { DeskState } from "./board/desk-state.ts";
+import { DESK_TOPICS, type DeskRecord, deskRecordOf } from "./board/desk-record.ts";
+import { type Changed, DeskState } from "./board/desk-state.ts";
 import { History } from "./board/history.ts";
 import type { DeskClock } from "./clock.ts";
 import { Hub } from "./hub.ts";
 
-/** Records of one partition that the desk goes back at its start; the log may hold more. */
-const MOST_READ_BACK = 250_000;
+/**
+ * Records of one partition that the desk goes back at its start; the log may hold more. Passes are large and stand between
+ * reports, of which the last ones do.
+ */
+const MOST_READ_BACK: Readonly<Record<string, number>> = { passes: 40_000, "site-reports": 20_000 };
+const USUAL_READ_BACK = 250_000;
 /** Records folded before others get their turn. */
 const FOLD_SLICE = 100;
 
@@ -31,6 +35,8 @@ export class Desk {
   readonly state: DeskState;
   readonly history: History;
   readonly hub: Hub;
+  /** Records that could not be folded. */
+  unreadable = 0;
   private tail: Tail | null = null;
   private readonly ends = new Map<string, number>();
   private readonly awaited = new Map<string, () => void>();
@@ -54,7 +60,7 @@ export class Desk {
     const from: { topic: string; partition: number; offset: number }[] = [];
     for (const topic of DESK_TOPICS) {
       for (const { partition, from: first, end } of await this.log.extent(topic)) {
-        const offset = Math.max(first, end - MOST_READ_BACK);
+        const offset = Math.max(first, end - (MOST_READ_BACK[topic] ?? USUAL_READ_BACK));
         from.push({ topic, partition, offset });
         if (end > offset) this.ends.set(`${topic}/${partition}`, end);
       }
@@ -96,14 +102,26 @@ export class Desk {
 
   private async fold(records: readonly LogRecord[]): Promise<void> {
     for (let i = 0; i < records.length; i++) {
-      const record = deskRecordOf(records[i]!, this.byArrival);
-      if (record !== null) {
-        this.history.add(record);
-        for (const changed of this.state.fold(record)) this.hub.add(changed);
-        if (record.kind === "action") this.awaited.get(record.value.id)?.();
-      }
+      this.foldOne(records[i]!);
       if (i % FOLD_SLICE === FOLD_SLICE - 1) await new Promise((resolve) => setImmediate(resolve));
     }
+  }
+
+  /** What cannot be folded (another program may write these topics) is counted and left out; it stops nobody. */
+  private foldOne(raw: LogRecord): void {
+    let record: DeskRecord | null;
+    let changes: Changed[];
+    try {
+      record = deskRecordOf(raw, this.byArrival);
+      changes = record === null ? [] : this.state.fold(record);
+    } catch {
+      this.unreadable++;
+      return;
+    }
+    if (record === null) return;
+    this.history.add(record);
+    for (const changed of changes) this.hub.add(changed);
+    if (record.kind === "action") this.awaited.get(record.value.id)?.();
   }
 
   private reached(partition: string, offset: number): void {

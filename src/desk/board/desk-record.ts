@@ -1,5 +1,9 @@
+import * as z from "zod";
 import type { Calibration } from "../../bearing/calibration.ts";
 import { deskAction } from "../../feed/desk-actions.ts";
+import { calibration } from "../../feed/outbound/calibrations.ts";
+import { siteCondition } from "../../feed/outbound/site-conditions.ts";
+import { warning } from "../../feed/outbound/warnings.ts";
 import type { Consist, DeskAction, Equipment, Fault, FunctionalTest, Heartbeat } from "../../feed/record.ts";
 import type { LogRecord } from "../../log/log.ts";
 import type { Pass } from "../../pass/pass.ts";
@@ -34,6 +38,11 @@ export const DESK_TOPICS = [
 
 const decoder = new TextDecoder();
 
+/** Other programs may write to these topics, and other versions of this one: what would break a page is left out. */
+const warningGate = z.compile(warning);
+const conditionGate = z.compile(siteCondition);
+const calibrationGate = z.compile(calibration);
+
 /** The record as the desk knows it; null for what it has no use for, and for what cannot be read (somebody else counts that). */
 export function deskRecordOf(record: LogRecord, byArrival = true): DeskRecord | null {
   const found = read(record);
@@ -57,14 +66,14 @@ function read(record: LogRecord): DeskRecord | null {
   } catch {
     return null;
   }
-  if (typeof value !== "object" || value === null) return null;
+  if (typeof value !== "object" || value === null || Array.isArray(value)) return null;
   switch (topic) {
     case "warnings":
-      return { kind: "warning", arrivedMs, value: value as unknown as Warning };
+      return warningGate.safeParse(value).success ? { kind: "warning", arrivedMs, value: value as unknown as Warning } : null;
     case "site-conditions":
-      return { kind: "condition", arrivedMs, value: value as unknown as SiteCondition };
+      return conditionGate.safeParse(value).success ? { kind: "condition", arrivedMs, value: value as unknown as SiteCondition } : null;
     case "calibrations":
-      return { kind: "calibration", arrivedMs, value: value as unknown as Calibration };
+      return calibrationGate.safeParse(value).success ? { kind: "calibration", arrivedMs, value: value as unknown as Calibration } : null;
     case "functional-tests":
       return { kind: "test", arrivedMs, value: value as unknown as FunctionalTestRecord };
     case "desk-actions": {
