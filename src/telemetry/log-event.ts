@@ -9,8 +9,6 @@ export const LOG_EVENTS = [
   "process-stopping",
   "process-stopped",
   "process-failed",
-  "line-changed",
-  "line-refused",
   "rules-changed",
   "rules-refused",
   // a task: one input partition of one stage
