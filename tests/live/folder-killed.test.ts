@@ -57,7 +57,7 @@ const isFolded = () =>
   rows("SELECT 1 FROM standing JOIN partition USING (topic, partition) WHERE position < next").length === 0;
 
 describe("a process killed while it takes a file of the watched folder", () => {
-  it("goes on where it stopped: nothing is lost, and what is written twice changes no warning", { timeout: 180_000 }, async () => {
+  it("goes on where it stopped: nothing is lost, and what is written twice changes no warning", { timeout: 300_000 }, async () => {
     const { feed } = simulated(DAY);
     const lines = [...new Set(feed.map(({ topic, key, json }) => `{"topic":"${topic}","key":"${key}","value":${json}}\n`))];
     const config = [

@@ -89,7 +89,7 @@ describe("a day on the embedded log, recorded while the process runs", () => {
       ({ value }) => JSON.parse(Buffer.from(value).toString()) as Warning,
     );
     await told(0, "record", "--config", join(folder, "live.yaml"), "--out", join(folder, "day.jsonl.zst"));
-  }, 120_000);
+  }, 300_000);
   afterAll(async () => {
     live.kill("SIGTERM");
     await once(live, "close");
