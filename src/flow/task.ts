@@ -154,7 +154,13 @@ export class Task {
       if (life !== this.life) return;
       if (this.isAhead()) return this.hold();
     }
-    this.cancelRest = clock.after(RESTS_AFTER_MS, () => this.parts.pace.rest(this.name));
+    this.restSoon();
+  }
+
+  /** Unless more records come. */
+  private restSoon(): void {
+    this.cancelRest?.();
+    this.cancelRest = this.parts.clock.after(RESTS_AFTER_MS, () => this.parts.pace.rest(this.name));
   }
 
   private isAhead(): boolean {
@@ -174,6 +180,8 @@ export class Task {
       if (life !== this.life) return;
       this.isHeld = false;
       this.progressAtMs = this.parts.clock.now();
+      // There may be nothing more to read, and the others must not wait for that.
+      this.restSoon();
       this.parts.resume(this.uncommitted.next);
     });
   }
