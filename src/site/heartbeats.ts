@@ -63,9 +63,10 @@ export class Heartbeats {
     }
   }
 
-  heartbeat(record: Heartbeat): void {
+  /** Answers false for one that is not later than the last: it was heard before, or comes out of order. */
+  heartbeat(record: Heartbeat): boolean {
     const hearing = this.hearings.get(record.site);
-    if (hearing === undefined) return;
+    if (hearing === undefined) return false;
     const ms = Date.parse(record.time);
     const gap = hearing.beatMs === null ? Number.NaN : ms - hearing.beatMs;
     if (gap >= SHORTEST_INTERVAL_MS) {
@@ -73,7 +74,9 @@ export class Heartbeats {
       if (hearing.gapsMs.length > GAPS_KEPT) hearing.gapsMs.shift();
       usualGaps.delete(hearing.gapsMs);
     }
-    if (hearing.beatMs === null || ms > hearing.beatMs) hearing.beatMs = ms;
+    if (hearing.beatMs !== null && ms <= hearing.beatMs) return false;
+    hearing.beatMs = ms;
+    return true;
   }
 
   /** Which sites have fallen dead by `nowMs`? Only those whose rhythm is known can. */

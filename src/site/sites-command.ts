@@ -8,6 +8,7 @@ import type { Sink } from "../flow/sink.ts";
 import { EXIT } from "../replay/exit-status.ts";
 import { OutputUnwritable } from "../replay/outputs.ts";
 import { lineOf, rulesOf } from "../replay/railroad-files.ts";
+import type { EquipmentSeen } from "./equipment.ts";
 import type { FunctionalTestRecord } from "./functional-test.ts";
 import { testPage } from "./functional-test-page.ts";
 import { type SiteRow, siteRows } from "./site-row.ts";
@@ -15,6 +16,8 @@ import { sitesText } from "./sites-text.ts";
 
 /** Functional tests kept of one feed; the newest. */
 const MOST_TESTS = 1_000;
+/** The sites' own reports, joined with their passes, kept of one feed; the newest. */
+const MOST_REPORTS = 5_000;
 
 interface SitesOptions {
   line: string;
@@ -39,23 +42,24 @@ export function sitesCommand(): Command {
       "\nExample:\n  bearing-rise sites --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst",
     )
     .action(async (feeds: string[], options: SitesOptions) => {
-      const { rows, atMs, tests } = await sitesOf(options.line, options.rules, feeds);
+      const { rows, atMs, tests, reports } = await sitesOf(options.line, options.rules, feeds);
       if (options.tests !== undefined) writePages(options.tests, tests);
       const time = Number.isFinite(atMs) ? new Date(atMs).toISOString() : null;
-      process.stdout.write(options.json === true ? `${JSON.stringify({ time, sites: rows, tests })}\n` : sitesText(rows, atMs));
+      process.stdout.write(options.json === true ? `${JSON.stringify({ time, sites: rows, tests, reports })}\n` : sitesText(rows, atMs));
       process.exitCode = EXIT.done;
     });
 }
 
-/** The sites at the end of a feed, and the functional tests closed in it. @throws CommandError, FeedUnreadable */
+/** The sites at the end of a feed, the functional tests closed in it, and the sites' own reports joined with their passes. @throws CommandError, FeedUnreadable */
 export async function sitesOf(
   linePath: string,
   rulesPath: string,
   feeds: readonly string[],
-): Promise<{ rows: SiteRow[]; atMs: number; tests: FunctionalTestRecord[] }> {
+): Promise<{ rows: SiteRow[]; atMs: number; tests: FunctionalTestRecord[]; reports: EquipmentSeen[] }> {
   const railroad = lineOf(linePath);
   const tests: FunctionalTestRecord[] = [];
-  const flow = new RailroadFlow(railroad, rulesOf(rulesPath), onlyTests(tests));
+  const reports = new Map<string, EquipmentSeen>();
+  const flow = new RailroadFlow(railroad, rulesOf(rulesPath), telling(tests, reports));
   for (const [partition, path] of feeds.entries()) {
     for await (const batch of readFeed(path)) {
       for (const line of batch) {
@@ -69,10 +73,10 @@ export async function sitesOf(
   const rows = flow.watches.flatMap((watch) => siteRows(watch, atMs));
   // Only now: what is open or overdue at the end of the feed must not be settled away first.
   flow.finish();
-  return { rows, atMs, tests };
+  return { rows, atMs, tests, reports: [...reports.values()] };
 }
 
-function onlyTests(tests: FunctionalTestRecord[]): Sink {
+function telling(tests: FunctionalTestRecord[], reports: Map<string, EquipmentSeen>): Sink {
   return {
     pass: () => {},
     warning: () => {},
@@ -83,6 +87,11 @@ function onlyTests(tests: FunctionalTestRecord[]): Sink {
     functionalTest: (record) => {
       tests.push(record);
       if (tests.length > MOST_TESTS) tests.shift();
+    },
+    equipment: (seen) => {
+      reports.delete(seen.id);
+      reports.set(seen.id, seen);
+      if (reports.size > MOST_REPORTS) reports.delete(reports.keys().next().value as string);
     },
   };
 }

@@ -139,8 +139,7 @@ export class Watch {
       case "heartbeat":
         this.tests.heartbeat(record);
         if (!isOwned) return false;
-        this.heartbeats.heartbeat(record);
-        this.selfTests.heartbeat(record);
+        if (this.heartbeats.heartbeat(record)) this.selfTests.heartbeat(record);
         return false;
       case "fault":
         if (isOwned) this.fault(record);

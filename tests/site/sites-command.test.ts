@@ -7,6 +7,7 @@ import { functionalTestRecord } from "../../src/feed/outbound/functional-tests.t
 import { lineOf } from "../../src/simulate/feed-text.ts";
 import { simulate } from "../../src/simulate/simulate.ts";
 import { worldOf } from "../../src/simulate/worlds.ts";
+import type { EquipmentSeen } from "../../src/site/equipment.ts";
 import type { FunctionalTestRecord } from "../../src/site/functional-test.ts";
 import { testPage } from "../../src/site/functional-test-page.ts";
 import type { SiteRow } from "../../src/site/site-row.ts";
@@ -18,7 +19,7 @@ const RULES = "replay-data/rules/standard";
 describe("bearing-rise sites", () => {
   const folder = mkdtempSync(join(tmpdir(), "bearing-rise-sites-"));
   const feed = join(folder, "feed.jsonl");
-  let told: { time: string; sites: SiteRow[]; tests: FunctionalTestRecord[] };
+  let told: { time: string; sites: SiteRow[]; tests: FunctionalTestRecord[]; reports: EquipmentSeen[] };
 
   beforeAll(() => {
     const railroad = demoRailroad();
@@ -79,6 +80,13 @@ describe("bearing-rise sites", () => {
     const page = readFileSync(join(folder, "tests", pages[0]!), "utf8");
     for (const { device } of told.tests[0]!.devices) expect(page).toContain(`>${device}<`);
     expect(page).toMatch(/PASSED|FAILED/);
+  });
+
+  it("lists the sites' own reports with the vehicle and whether our reading agrees", () => {
+    expect(told.reports.length).toBeGreaterThan(0);
+    const hot = told.reports.filter(({ kind }) => kind === "hot-bearing");
+    expect(hot.every(({ agrees }) => agrees !== false)).toBe(true);
+    expect(told.reports.every(({ pass }) => pass !== null)).toBe(true);
   });
 
   it("is a table for people", () => {

@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { decode } from "../../src/feed/decode.ts";
 import { RailroadFlow } from "../../src/flow/railroad-flow.ts";
 import { siteRulesSchema, USUAL_SITE_RULES } from "../../src/site/site-rules.ts";
-import { demoRailroad, demoRules, emptyFolded, simulated, sinkInto } from "../flow/folded.ts";
+import { type Arrival, demoRailroad, demoRules, emptyFolded, fold, simulated, sinkInto } from "../flow/folded.ts";
 
 /** Half of what a send may hold (ENGINEERING 1: 512 KiB), so that a corridor twice as long still fits. */
 const MOST_BYTES = 256 * 1024;
@@ -22,6 +22,15 @@ describe("what the watch remembers", () => {
       expect(bytes).toBeLessThan(MOST_BYTES);
       expect(JSON.parse(JSON.stringify(watch.state()))).toEqual(watch.state());
     }
+  });
+
+  it("feeding a record twice changes no condition", () => {
+    const railroad = demoRailroad();
+    const { feed } = simulated({ seed: 42, hours: 12, world: "sick", trainsPerDay: 60 }, railroad);
+    const conditions = (all: readonly Arrival[]) => fold(all, railroad, demoRules()).conditions;
+    const once = conditions(feed);
+    expect(once.length).toBeGreaterThan(3);
+    expect(conditions(feed.flatMap((one, k) => (k % 3 === 0 ? [one, one] : [one])))).toEqual(once);
   });
 
   it("the rules of the demonstration say of sites what holds without them", () => {
