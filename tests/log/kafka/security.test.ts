@@ -168,7 +168,7 @@ describe.skipIf("reason" in found)("on a broker with TLS, SCRAM and ACLs", () =>
     const wrong = new KafkaLog(settings({ sasl: { mechanism: "scram-sha-512", username: "live", password: "not-it-4-sure" } }), logger);
     await expect(wrong.append([{ topic: "axle-readings", key: "k", value: "x" }])).rejects.toThrow(/authentication/i);
     await wrong.close();
-    const untrusting = new KafkaLog(settings({ tls: { rejectUnauthorized: true } }), logger);
+    const untrusting = new KafkaLog(settings({ tls: { servername: "localhost", rejectUnauthorized: true } }), logger);
     await expect(untrusting.append([{ topic: "axle-readings", key: "k", value: "x" }])).rejects.toThrow(/certificate/i);
     await untrusting.close();
     expect(written.length).toBeGreaterThan(0);
