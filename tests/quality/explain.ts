@@ -113,6 +113,10 @@ function lookText(look: LookNote): string[] {
       `    reaches the limit within ${look.nextMiles.toFixed(0)} miles ${share(outlook.chanceNext)}, within ${look.nextButOneMiles.toFixed(0)} miles ${share(outlook.chanceNextButOne)}; ${to}`,
     );
   }
+  if (outlook?.onItsWay !== undefined) {
+    const { next, nextButOne, within } = outlook.onItsWay;
+    lines.push(`    of that by rising: ${share(next)} and ${share(nextButOne)}; within the distance of the rules ${share(within)}`);
+  }
   lines.push(
     `    heat: ${look.heat}; ${ENGINE} factor ${look.factor.toFixed(2)}; by this look alone: ${look.now ?? "nothing"}${look.now === null ? "" : ` (${look.cause})`}`,
   );
