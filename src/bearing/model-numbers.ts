@@ -1,7 +1,8 @@
 /**
- * Every number of the bearing model, in one place. "Assumption": ours, fitted by the likelihood of what then happened on labelled
- * simulated days (ordinary, sick, winter and mixed world, one seed each) and tried on other seeds; on a real railroad failing
- * bearings are far rarer, and the chances are only as good as these shares. [P] and the like: see DEVELOPERS.md, "Sources".
+ * Every number of the bearing model, in one place. "Assumption": ours, fitted on labelled simulated days (ordinary world seeds 1 to 12,
+ * sparse 1 to 4) by how many failing bearings a warn finds early at equal cost and by the likelihood of what then happened, the
+ * published sequences held; looked at on other seeds and worlds. On a real railroad failing bearings are far rarer, and the chances
+ * are only as good as these shares. [P] and the like: see DEVELOPERS.md, "Tests".
  */
 export interface ModelNumbers {
   /** Share of a side's robust spread that one bearing scatters from site to site; the rest is its own lasting level. Assumption. */
