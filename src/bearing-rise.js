@@ -16,7 +16,8 @@ const flags = ["--disable-warning=ExperimentalWarning", "--heap-growing-percent=
 // What was compiled once is kept: a quicker start, and 15 MB less, for nothing has to turn TypeScript into JavaScript again.
 // Where the folder cannot be written Node does without.
 const cache = process.env.NODE_COMPILE_CACHE ?? join(dirname(main), "..", "node_modules", ".cache", "bearing-rise");
-const env = { ...process.env, NODE_COMPILE_CACHE: cache };
+// One pool of memory for columns, given back when it is free: with a pool for every thread 20 to 30 MB more lie about.
+const env = { MALLOC_ARENA_MAX: "1", MALLOC_TRIM_THRESHOLD_: "131072", ...process.env, NODE_COMPILE_CACHE: cache };
 
 const child = spawn(packaged, [...flags, main, ...process.argv.slice(2)], { stdio: "inherit", env });
 for (const signal of ["SIGINT", "SIGTERM"]) process.on(signal, () => child.kill(signal));

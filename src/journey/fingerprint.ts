@@ -100,7 +100,7 @@ export class PrintBoard {
   put(place: number, print: Fingerprint): void {
     const at = place * PLACE;
     if (at >= this.bins.length) {
-      const wider = new Uint16Array(2 * this.bins.length);
+      const wider = new Uint16Array(Math.max(2 * this.bins.length, at + PLACE));
       wider.set(this.bins);
       this.bins = wider;
     }

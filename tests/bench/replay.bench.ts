@@ -68,7 +68,12 @@ function memory(): BenchFigure {
       {
         encoding: "utf8",
         // As the command starts it, see src/bearing-rise.js.
-        env: { ...process.env, NODE_COMPILE_CACHE: "node_modules/.cache/bearing-rise" },
+        env: {
+          ...process.env,
+          MALLOC_ARENA_MAX: "1",
+          MALLOC_TRIM_THRESHOLD_: "131072",
+          NODE_COMPILE_CACHE: "node_modules/.cache/bearing-rise",
+        },
       },
     );
     if (child.status !== 0) throw new Error(child.stderr);
