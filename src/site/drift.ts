@@ -6,6 +6,7 @@ import { judgeSun, warmSpellOver } from "./sun.ts";
 import type { WatchContext } from "./watch-context.ts";
 import {
   BIAS_CLEAR_SHARE,
+  BIAS_SUPPORT_SHARE,
   BIASES_IN_A_ROW,
   DECISION_SDS,
   DRIFT_ALLOWANCE_SHARE,
@@ -97,7 +98,8 @@ export function judgeBias(context: WatchContext, record: Calibration, life: Scan
   }
   life.biasedSinceMs ??= atMs;
   const inARow = life.biases.filter(([ms, one]) => ms >= life.biasedSinceMs! && Math.sign(one) === Math.sign(biasF)).length;
-  if (inARow < BIASES_IN_A_ROW) return;
+  const support = life.offF === null ? size : life.offF * Math.sign(biasF);
+  if (inARow < BIASES_IN_A_ROW || support < BIAS_SUPPORT_SHARE * driftF) return;
   if (biasF > 0 && size < SUN_MOST_F && atMs - life.biasedSinceMs < sunLongestHours * HOUR_MS) return;
   life.driftBy.bias = true;
   context.book.raise({

@@ -38,6 +38,8 @@ export const DRIFT_ALLOWANCE_SHARE = 0.8;
 export const DRIFT_AVERAGE_SHARE = 0.8;
 /** Learned biases in a row, one an hour with trains, that must say the same: one hour of few trains is no drift. */
 export const BIASES_IN_A_ROW = 4;
+/** And the readings of the passes themselves, averaged, must be off the same way by this share of a drift: a bias learned in a wild hour stays for hours. */
+export const BIAS_SUPPORT_SHARE = 0.5;
 /** Decision interval of the sums over °F, in standard deviations; with an allowance of two or more the average run length is over 10^9. */
 export const DECISION_SDS = 4;
 /** No single train decides: one pass adds at most this share of the decision interval. */
