@@ -4,6 +4,7 @@ import { alignBench } from "./align.bench.ts";
 import { bearingBench } from "./bearing.bench.ts";
 import { decodeBench } from "./decode.bench.ts";
 import { deskBench } from "./desk.bench.ts";
+import { embeddedBench } from "./embedded.bench.ts";
 import { feedBench } from "./feed.bench.ts";
 import type { BenchFigure } from "./figure.ts";
 import { kafkaBench } from "./kafka.bench.ts";
@@ -20,6 +21,7 @@ const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   replay: replayBench,
   sites: siteBench,
   feed: feedBench,
+  embedded: embeddedBench,
   kafka: kafkaBench,
   telemetry: telemetryBench,
   desk: deskBench,
