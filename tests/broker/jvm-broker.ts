@@ -33,12 +33,15 @@ export async function startJvmBroker(options: BrokerOptions): Promise<Broker> {
   await run("java", ["-cp", classPath, "kafka.tools.StorageTool", "format", "-t", CLUSTER_ID, "-c", file, ...(options.format ?? [])]);
 
   let server: ChildProcess | null = null;
+  let watcher: ChildProcess | null = null;
   const start = async () => {
     const log = join(folder, "server.log");
     const started = spawn("sh", ["-c", 'exec java "$@" >>"$0" 2>&1', log, ...JVM_FLAGS, "-cp", classPath, "kafka.Kafka", file], {
       stdio: "ignore",
     });
     server = started;
+    watcher?.kill();
+    watcher = diesWithUs(started.pid!);
     let ended: string | null = null;
     started.once("exit", async (code, signal) => {
       ended = `status ${code ?? signal}\n${await readFile(log, "utf8").catch(() => "")}`.slice(-4_000);
@@ -52,6 +55,7 @@ export async function startJvmBroker(options: BrokerOptions): Promise<Broker> {
     await gone;
   };
   const stop = async () => {
+    watcher?.kill();
     await kill();
     await rm(folder, { recursive: true, force: true, maxRetries: 3 });
   };
@@ -64,6 +68,13 @@ export async function startJvmBroker(options: BrokerOptions): Promise<Broker> {
     throw error;
   }
   return { kind: "jvm", brokers: [address], kill, start, stop };
+}
+
+/** A test process that is killed takes its broker along: the watcher's standard input ends with it. */
+function diesWithUs(pid: number): ChildProcess {
+  const watcher = spawn("sh", ["-c", 'cat >/dev/null; kill -9 "$0"', String(pid)], { stdio: ["pipe", "ignore", "ignore"] });
+  watcher.unref();
+  return watcher;
 }
 
 const POM = `<project xmlns="http://maven.apache.org/POM/4.0.0">
