@@ -5,7 +5,8 @@ import { CONNECTION_TIMEOUT_MS, type KafkaSettings, REQUEST_TIMEOUT_MS, RETRY } 
 import { Sockets } from "./sockets.ts";
 
 /** A transaction whose predecessor is still being ended (to be tried again at once) and rebalances are the daily life of a group: nothing to tell anybody. */
-const EVERYDAY = /concurrent operation on the same transaction|rebalanc|re-joining|not aware of this member|coordinator is not available/i;
+const EVERYDAY =
+  /concurrent operation on the same transaction|rebalanc|re-joining|not aware of this member|coordinator is not available|coordinator is loading/i;
 
 /**
  * A client of its own: every group member and every transactional producer needs one, since the producers and consumers of
