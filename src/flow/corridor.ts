@@ -103,7 +103,7 @@ export class Corridor {
 
   /** A finished pass. */
   pass(pass: Pass): "used" | "late" | "repeated" {
-    this.hear(pass.site, pass.endedMs);
+    this.hear(pass.site, pass.endedMs, isPrompt(pass));
     if (this.owned.has(pass.site)) this.judgeClock(pass);
     this.settle(this.clock.nowMs);
     if (pass.endedMs <= this.settledMs) return "late";
@@ -206,9 +206,9 @@ export class Corridor {
     return this.bearings.looks;
   }
 
-  private hear(site: string, ms: number): void {
+  private hear(site: string, ms: number, prompt = true): void {
     this.clock.hear(site, ms);
-    this.watch.heard(site, ms, this.clock.nowMs, this.clock.latestMs);
+    this.watch.heard(site, ms, this.clock.nowMs, this.clock.latestMs, prompt);
     this.lookAtTime();
   }
 
@@ -376,6 +376,11 @@ export class Corridor {
     const first = this.unsettled.findIndex((placed) => placed.pass.begunMs >= fromMs);
     if (first >= 0) this.placeAgain(first, null);
   }
+}
+
+/** A pass that was waited for says nothing of its site's clock by when it came. */
+function isPrompt({ flags }: Pass): boolean {
+  return !flags.includes("timed-out") && !flags.includes("missing-axles");
 }
 
 /** A key that sorts just before a pass. */

@@ -127,9 +127,10 @@ export class Watch {
    * Any record of a site, with the site's own time. It may have come ahead of `nowMs`, the time of our source furthest behind,
    * by as much as `latestMs`, that of the one furthest on: while we catch up, they are hours apart.
    */
-  heard(site: string, ms: number, nowMs: number, latestMs = nowMs): void {
+  heard(site: string, ms: number, nowMs: number, latestMs = nowMs, prompt = true): void {
     this.heartbeats.heard(site, ms, nowMs, latestMs);
-    this.clocks.heard(site, ms, nowMs, latestMs);
+    // What was waited for says nothing of the clock.
+    if (prompt) this.clocks.heard(site, ms, nowMs, latestMs);
   }
 
   /** What a site says of itself. Answers true when which passes are left out may have changed by it. */

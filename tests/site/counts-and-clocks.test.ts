@@ -141,6 +141,17 @@ describe("clocks", () => {
     expect(told(watched)).toEqual(["cedar-41 late raised"]);
   });
 
+  it("a pass that was waited for says nothing of its site's clock", () => {
+    const watched = beats(3, () => 0);
+    for (let minute = 180; minute < 400; minute++) {
+      SITES.forEach((site, k) => {
+        if (minute % 5 === k) watched.beat(site, minute);
+      });
+      watched.watch.heard("cedar-41", at(minute - 31), at(minute), at(minute), false);
+    }
+    expect(told(watched)).toEqual([]);
+  });
+
   it("our own time being off is held against no site", () => {
     const watched = watching();
     for (let minute = 0; minute < 300; minute++) {
