@@ -14,7 +14,7 @@ import { createLogger } from "../../telemetry/logger.ts";
 import { createMetrics } from "../../telemetry/metrics.ts";
 import type { RuleBook } from "../../warning/rule-book.ts";
 import { deskConfig } from "../desk-config.ts";
-import { type RunningDesk, startDesk } from "../start-desk.ts";
+import { type DeskOptions, type RunningDesk, startDesk } from "../start-desk.ts";
 import { DayIntoLog } from "./day-into-log.ts";
 import { DemoClock } from "./demo-clock.ts";
 import type { DemoOptions } from "./demo-command.ts";
@@ -26,7 +26,7 @@ import { nightShift } from "./night-shift.ts";
 const KEPT_MS = 30 * 60_000;
 const MOST_BYTES = 4e9;
 /** The stages have taken everything once what they hand on has not grown for so long. */
-const QUIET_MS = 400;
+const QUIET_MS = 800;
 const LOOK_EVERY_MS = 50;
 
 /** Runs the recorded day through the embedded log and both stages, and the desk on it, until it is told to stop. */
@@ -53,54 +53,60 @@ async function inFolder(
 ): Promise<void> {
   const { railroad, book, runFromMs } = on;
   const stop = stopped();
-  const log = await openSqliteLog({
-    folder,
-    partitions: partitionsOf(),
-    retentionMs: new Map(TOPICS.map(({ name, retentionMs }) => [name, name === "axle-readings" ? KEPT_MS : retentionMs])),
-    mostBytes: MOST_BYTES,
-  });
-  const logger = createLogger({ level: "warn" });
-  const metrics = createMetrics({ version: "demonstration" });
-  const parts = { log, clock: wallClock, metrics, logger };
-  const assemble = await startStage({
-    ...parts,
-    name: "assemble",
-    topics: INBOUND,
-    make: (source) => new AssembleStage(railroad, source, "feed"),
-  });
-  const follow = await startStage({
-    ...parts,
-    name: "follow",
-    topics: ["passes"],
-    make: ({ partition }) => new FollowStage(railroad, book, partition, "feed"),
-  });
-  process.stdout.write("Folding the recorded day up to where the demonstration begins ...\n");
-  const clock = new DemoClock(0, options.speed);
-  const day = await DayIntoLog.into(log);
-  const demo = runDemo(demoFeed(feed, railroad.sites.size), clock, runFromMs, (due) => day.take(due));
-  await Promise.race([demo.started, stop]);
-  await quiet(log);
-  const desk = await startDesk({
-    config: deskConfig.parse({ port: options.port, ...(options.users === undefined ? {} : { users: options.users }) }),
-    log,
-    railroad,
-    book,
-    otherRules: new Map(options.otherRules === "" ? [] : [[nameOf(options.otherRules), rulesOf(options.otherRules)]]),
-    clock,
+  const closing: (() => Promise<void>)[] = [];
+  try {
+    const log = await openSqliteLog({
+      folder,
+      partitions: partitionsOf(),
+      retentionMs: new Map(TOPICS.map(({ name, retentionMs }) => [name, name === "axle-readings" ? KEPT_MS : retentionMs])),
+      mostBytes: MOST_BYTES,
+    });
+    closing.push(() => log.close());
+    const parts = { log, clock: wallClock, metrics: createMetrics({ version: "demonstration" }), logger: createLogger({ level: "warn" }) };
+    const assembling = (source: { topic: string; partition: number }) => new AssembleStage(railroad, source, "feed");
+    const assemble = await startStage({ ...parts, name: "assemble", topics: INBOUND, make: assembling });
+    closing.push(() => assemble.close());
+    const following = ({ partition }: { partition: number }) => new FollowStage(railroad, book, partition, "feed");
+    const follow = await startStage({ ...parts, name: "follow", topics: ["passes"], make: following });
+    closing.push(() => follow.close());
+    process.stdout.write("Folding the recorded day up to where the demonstration begins ...\n");
+    const clock = new DemoClock(0, options.speed);
+    const day = await DayIntoLog.into(log);
+    const demo = runDemo(
+      demoFeed(feed, railroad.sites.size),
+      clock,
+      runFromMs,
+      (due) => day.take(due),
+      () => quiet(log),
+    );
+    closing.push(() => demo.stop());
+    await Promise.race([demo.started, stop]);
+    const desk = await startDesk({ ...deskOptions(options), log, railroad, book, clock });
+    closing.push(() => desk.close());
+    await handOver(desk, log, runFromMs);
+    process.stdout.write(
+      `\nThe desk is open: ${desk.url}\n\nA demonstration on an invented railroad, ${options.speed} times faster than the clock. Stop it with Ctrl-C.\n`,
+    );
+    const ended = await Promise.race([stop, demo.ended, desk.broken, assemble.broken, follow.broken]);
+    if (ended instanceof Error) throw ended;
+  } finally {
+    // The last opened first; also when something could not be opened.
+    for (const close of closing.reverse()) await close();
+  }
+}
+
+function deskOptions({
+  port,
+  users,
+  otherRules,
+  speed,
+}: DemoOptions): Pick<DeskOptions, "config" | "otherRules" | "time" | "demonstration"> {
+  return {
+    config: deskConfig.parse({ port, ...(users === undefined ? {} : { users }) }),
+    otherRules: new Map(otherRules === "" ? [] : [[nameOf(otherRules), rulesOf(otherRules)]]),
     time: "feed",
-    demonstration: `Demonstration: a simulated day of an invented railroad, ${options.speed} times faster than the clock. No real train, no real warning.`,
-  });
-  await handOver(desk, log, runFromMs);
-  process.stdout.write(
-    `\nThe desk is open: ${desk.url}\n\nA demonstration on an invented railroad, ${options.speed} times faster than the clock. Stop it with Ctrl-C.\n`,
-  );
-  const ended = await Promise.race([stop, demo.ended, desk.broken, assemble.broken, follow.broken]);
-  await desk.close();
-  await demo.stop();
-  await assemble.close();
-  await follow.close();
-  await log.close();
-  if (ended instanceof Error) throw ended;
+    demonstration: `Demonstration: a simulated day of an invented railroad, ${speed} times faster than the clock. No real train, no real warning.`,
+  };
 }
 
 /** The shift before takes down what it did. */
@@ -110,7 +116,7 @@ async function handOver(desk: RunningDesk, log: Log, untilMs: number): Promise<v
   await log.append(actions.map((action) => ({ topic: "desk-actions", key: action.warning ?? "", value: JSON.stringify(action) })));
 }
 
-/** Resolves once the stages hand on nothing more of what they were given. */
+/** Resolves once the stages hand on nothing more; the day must stand still meanwhile. */
 async function quiet(log: Log): Promise<void> {
   let before = -1;
   for (let quietMs = 0; quietMs < QUIET_MS; quietMs += LOOK_EVERY_MS) {

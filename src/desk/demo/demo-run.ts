@@ -16,12 +16,16 @@ export interface DemoRun {
   stop(): Promise<void>;
 }
 
-/** Hands the records of a recorded day over when they are due: at once up to `runFromMs`, from then on by the clock. */
+/**
+ * Hands the records of a recorded day over when they are due: at once up to `runFromMs`, from then on by the clock, which begins
+ * to run after `beforeRun`.
+ */
 export function runDemo(
   feed: AsyncGenerator<DueRecord[]>,
   clock: DemoClock,
   runFromMs: number,
   take: (due: readonly DueRecord[]) => Promise<void>,
+  beforeRun: () => Promise<void> = async () => {},
 ): DemoRun {
   let isStopped = false;
   let begin = () => {};
@@ -40,6 +44,7 @@ export function runDemo(
         if (!isRunning && first.dueMs >= runFromMs) {
           isRunning = true;
           clock.reach(runFromMs);
+          await beforeRun();
           clock.run();
           begin();
         }
