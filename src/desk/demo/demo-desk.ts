@@ -133,8 +133,9 @@ function nameOf(path: string): string {
   return path.replace(/\/+$/, "").split("/").at(-1) ?? path;
 }
 
+/** A terminal sends Ctrl-C to every process of the command, and the first hands it on: the second one must not cut the closing short. */
 function stopped(): Promise<void> {
   return new Promise((resolve) => {
-    for (const signal of ["SIGINT", "SIGTERM"] as const) process.once(signal, () => resolve());
+    for (const signal of ["SIGINT", "SIGTERM"] as const) process.on(signal, () => resolve());
   });
 }
