@@ -106,6 +106,8 @@ export interface Log {
   partitions(topic: string): Promise<number>;
   /** First and next offset of each partition of a topic, committed records only. */
   extent(topic: string): Promise<{ partition: number; from: number; end: number }[]>;
+  /** Offset of the first record of each partition that the log took at a time or later; where there is none, the next one to come. */
+  offsetsAt(topic: string, timeMs: number): Promise<{ partition: number; offset: number }[]>;
   /** From outside the folds (feed, desk actions, ticks). Resolves when durable; OverloadedError when too much is waiting. */
   append(records: readonly NewRecord[]): Promise<void>;
   claim(source: Source): Promise<Claim>;
@@ -139,6 +141,11 @@ export class NoRoomError extends Error {
 /** The log has no such topic or partition, or it has fewer partitions than asked for. */
 export class UnknownTopicError extends Error {
   readonly code = "LOG-005 unknown-topic";
+}
+
+/** Nobody answers where the log should be. The message says who was asked, and what to look at. */
+export class UnreachableError extends Error {
+  readonly code = "LOG-010 unreachable";
 }
 
 /** The log was closed. */

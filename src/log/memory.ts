@@ -186,6 +186,14 @@ export class MemoryLog implements Log {
     }));
   }
 
+  async offsetsAt(topic: string, timeMs: number): Promise<{ partition: number; offset: number }[]> {
+    await this.pass("extent");
+    return Array.from({ length: this.broker.partitions(topic) }, (_, partition) => {
+      const found = this.broker.topic(topic, partition).find(({ arrivedMs }) => arrivedMs >= timeMs);
+      return { partition, offset: found?.offset ?? this.broker.end(topic, partition) };
+    });
+  }
+
   async append(records: readonly NewRecord[]): Promise<void> {
     const placed = this.broker.place(records);
     const bytes = placed.reduce((sum, { value }) => sum + value.byteLength, 0);

@@ -94,6 +94,25 @@ export function logContract(kind: string, makeBed: MakeBed, { patienceMs = 5_000
       expect(arrived).toEqual([...arrived].sort((a, b) => a - b));
     });
 
+    it("are found by the time at which they came, in every partition", async () => {
+      const log = await connect(await bedOf());
+      for (let i = 0; i < 9; i++) {
+        await log.append([toPartition(1, `${i}`)]);
+        await new Promise((resolve) => setTimeout(resolve, 5));
+      }
+      const records = await readAll(log, "in", until, 9);
+      const end = (await log.extent("in"))[1]!.end;
+      for (const { arrivedMs } of records) {
+        const found = (await log.offsetsAt("in", arrivedMs))[1]!;
+        expect(found).toEqual({ partition: 1, offset: records.find((one) => one.arrivedMs >= arrivedMs)!.offset });
+      }
+      expect((await log.offsetsAt("in", records[0]!.arrivedMs - 60_000))[1]!.offset).toBe(records[0]!.offset);
+      const later = await log.offsetsAt("in", Date.now() + 60_000);
+      expect(later.map(({ partition }) => partition)).toEqual([0, 1, 2, 3]);
+      expect(later[1]!.offset).toBe(end);
+      await expect(log.offsetsAt("nowhere", 0)).rejects.toThrow(UnknownTopicError);
+    });
+
     it("go to the partition of their key, the same in every log", async () => {
       const log = await connect(await bedOf());
       const keys = Array.from({ length: 30 }, (_, i) => `alder-${i}/1`);

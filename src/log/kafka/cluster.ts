@@ -1,7 +1,7 @@
 import { setTimeout as sleep } from "node:timers/promises";
 import type { Admin } from "kafkajs";
 import type { Logger } from "../../telemetry/logger.ts";
-import { ClosedError, type NewRecord, UnknownTopicError } from "../log.ts";
+import { ClosedError, type NewRecord, UnknownTopicError, UnreachableError } from "../log.ts";
 import { partitionOf } from "../partition-of.ts";
 import { kafkaClient } from "./client.ts";
 import { isFinal, isOfType, wordsOf } from "./faults.ts";
@@ -34,7 +34,7 @@ export class Cluster {
 
   /**
    * One question to the cluster, asked again for a while when it cannot be answered: a broker just started loads its groups
-   * first, and kafkajs's admin asks only once for committed offsets [source]. @throws Error when it is not answered in time
+   * first, and kafkajs's admin asks only once for committed offsets [source]. @throws UnreachableError when it is not answered in time
    */
   async ask<T>(what: string, question: (admin: Admin) => Promise<T>): Promise<T> {
     const deadlineMs = performance.now() + ASK_WITHIN_MS;
@@ -43,11 +43,19 @@ export class Cluster {
         return await question(await this.admin());
       } catch (error) {
         if (this.closed || isFinal(error) || performance.now() + pauseMs > deadlineMs) {
-          throw new Error(`the cluster did not say ${what}: ${wordsOf(error)}`, { cause: error });
+          throw new UnreachableError(this.silence(what, error), { cause: error });
         }
         await sleep(pauseMs);
       }
     }
+  }
+
+  private silence(what: string, error: unknown): string {
+    const { brokers } = this.settings;
+    const advice = isFinal(error)
+      ? "Compare user, password and what the user may do with deploy/kafka-acls.md."
+      : "Are these brokers running and reached from this machine, and do TLS and sign-in suit them (log.kafka)?";
+    return `the cluster at ${brokers.join(", ")} did not say ${what}: ${wordsOf(error)}. ${advice}`;
   }
 
   private admin(): Promise<Admin> {
@@ -86,6 +94,15 @@ export class Cluster {
     return offsets
       .map(({ partition, low, high }) => ({ partition, from: Number(low), end: Number(high) }))
       .sort((a, b) => a.partition - b.partition);
+  }
+
+  /** Offset of the first record at a time or later by the log's clock; where there is none, the next one to come. */
+  async offsetsAt(topic: string, timeMs: number): Promise<{ partition: number; offset: number }[]> {
+    await this.partitions(topic);
+    const offsets = await this.ask(`what of ${topic} came when`, (admin) =>
+      admin.fetchTopicOffsetsByTimestamp(this.nameOf(topic), Math.max(0, Math.ceil(timeMs))),
+    );
+    return offsets.map(({ partition, offset }) => ({ partition, offset: Number(offset) })).sort((a, b) => a.partition - b.partition);
   }
 
   /** Where each record goes. @throws UnknownTopicError, TooLargeError before anything was sent */

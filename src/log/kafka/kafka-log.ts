@@ -45,6 +45,11 @@ export class KafkaLog implements Log {
     return this.cluster.extent(topic);
   }
 
+  async offsetsAt(topic: string, timeMs: number): Promise<{ partition: number; offset: number }[]> {
+    this.checkOpen();
+    return this.cluster.offsetsAt(topic, timeMs);
+  }
+
   append(records: readonly NewRecord[]): Promise<void> {
     return this.appender.append(records);
   }

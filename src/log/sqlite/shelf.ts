@@ -3,8 +3,9 @@ import type { Shelf } from "../delivery.ts";
 import { type LogRecord, UnknownTopicError } from "../log.ts";
 import type { Placed, Trimmed, Written } from "./order.ts";
 
-/** Records handed out at once, at most. */
+/** Records handed out at once, at most, and bytes of them read from the disk: a pass of a long train is 100 kB, and nobody may wait for 500. */
 const BATCH_RECORDS = 500;
+const BATCH_BYTES = 1024 * 1024;
 /** Bytes of the newest records of a partition kept at hand: whoever keeps up never reads the disk. */
 const AT_HAND_BYTES = 2 * 1024 * 1024;
 
@@ -19,12 +20,14 @@ interface Partition {
 /** What can be read of the log: committed records, the newest of them from memory. */
 export class SqliteShelf implements Shelf {
   private readonly select: StatementSync;
+  private readonly selectArrived: StatementSync;
   private readonly topics = new Map<string, Partition[]>();
 
   constructor(reading: DatabaseSync, partitions: readonly { topic: string; partition: number; first: number; next: number }[]) {
     this.select = reading.prepare(
       "SELECT offset, key, value, headers, arrived FROM record WHERE topic = ? AND partition = ? AND offset >= ? ORDER BY offset LIMIT ?",
     );
+    this.selectArrived = reading.prepare("SELECT arrived FROM record WHERE topic = ? AND partition = ? AND offset = ?");
     for (const { topic, partition, first, next } of partitions) {
       const all = this.topics.get(topic) ?? [];
       all[partition] = { first, next, atHand: [], atHandBytes: 0 };
@@ -49,16 +52,28 @@ export class SqliteShelf implements Shelf {
     const { atHand } = this.at(topic, partition);
     const oldest = atHand[0]?.offset;
     if (oldest !== undefined && from >= oldest) return atHand.slice(from - oldest, from - oldest + BATCH_RECORDS);
-    const rows = this.select.all(topic, partition, from, BATCH_RECORDS) as unknown as Row[];
-    return rows.map(({ offset, key, value, headers, arrived }) => ({
-      topic,
-      partition,
-      offset,
-      key,
-      value,
-      headers: JSON.parse(headers) as Record<string, string>,
-      arrivedMs: arrived,
-    }));
+    const records: LogRecord[] = [];
+    let bytes = 0;
+    for (const row of this.select.iterate(topic, partition, from, BATCH_RECORDS) as IterableIterator<Row>) {
+      const { offset, key, value, headers, arrived } = row;
+      records.push({ topic, partition, offset, key, value, headers: JSON.parse(headers) as Record<string, string>, arrivedMs: arrived });
+      bytes += value.byteLength;
+      if (bytes >= BATCH_BYTES) break;
+    }
+    return records;
+  }
+
+  /** Offset of the first record that came at a time or later: no record came before the one in front of it, so halving finds it. */
+  offsetAt(topic: string, partition: number, timeMs: number): number {
+    let { first: low, next: high } = this.at(topic, partition);
+    while (low < high) {
+      const middle = Math.floor((low + high) / 2);
+      const row = this.selectArrived.get(topic, partition, middle) as { arrived: number } | undefined;
+      // Retention may have taken it meanwhile: then all before it is older.
+      if (row !== undefined && row.arrived >= timeMs) high = middle;
+      else low = middle + 1;
+    }
+    return low;
   }
 
   /** @throws UnknownTopicError */

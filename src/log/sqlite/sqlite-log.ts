@@ -63,6 +63,15 @@ export class SqliteLog implements Log {
     }));
   }
 
+  async offsetsAt(topic: string, timeMs: number): Promise<{ partition: number; offset: number }[]> {
+    this.mustBeOpen();
+    const { shelf } = this.store;
+    return Array.from({ length: shelf.partitions(topic) }, (_, partition) => ({
+      partition,
+      offset: shelf.offsetAt(topic, partition, timeMs),
+    }));
+  }
+
   async append(records: readonly NewRecord[]): Promise<void> {
     this.mustBeOpen();
     if (records.length === 0) return;
