@@ -1,11 +1,13 @@
 import type { Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { WatchContext } from "./watch-context.ts";
-import { SCALE_ERRORS, SCALE_TRAINS, SCALE_TRAINS_MOST, SPEEDS_SAMPLED } from "./watch-numbers.ts";
+import { SCALE_ERRORS, SCALE_FORGOTTEN_AFTER, SCALE_TRAINS, SCALE_TRAINS_MOST, SPEEDS_SAMPLED } from "./watch-numbers.ts";
 
 /** Logarithms of spacing scales of `site/track` against each neighbour, and of its speeds against distance over time. */
 interface Scales {
   neighbours: Record<string, number[]>;
+  /** Comparisons with others since the last one with a neighbour; absent: none. */
+  since?: Record<string, number>;
   speeds: number[];
 }
 
@@ -47,7 +49,9 @@ export class ScaleWatch {
   }
 
   private learn({ site, track }: Pass, neighbour: string, logScale: number): void {
-    const { neighbours } = this.of(site, track);
+    const known = this.of(site, track);
+    forgetOthers(known, neighbour);
+    const { neighbours } = known;
     let scales = neighbours[neighbour];
     if (scales === undefined) {
       if (Object.keys(neighbours).length >= MOST_NEIGHBOURS) return;
@@ -70,8 +74,8 @@ export class ScaleWatch {
   private judge(pass: Pass): boolean {
     const { site, track } = pass;
     if (!this.context.owned.has(site)) return false;
-    const scale = this.offBy(site, track);
     const limit = Math.log(1 + this.context.rulesAt(pass.endedMs).scalePercent / 100);
+    const scale = this.offBy(site, track, limit);
     const isOpen = this.context.book.isOpen(site, track, "scale");
     if (scale === null || Math.abs(scale) < limit / 2) {
       if (isOpen && scale !== null) this.context.book.clear(site, track, "scale", pass.endedMs, `${percent(scale)} against its neighbours`);
@@ -91,14 +95,17 @@ export class ScaleWatch {
   }
 
   /** Logarithm of the factor by which a track is off, on which all its neighbours agree; null while they do not, or know too little. */
-  private offBy(site: string, track: string): number | null {
+  private offBy(site: string, track: string, limit: number): number | null {
     const all = Object.entries(this.tracks.get(`${site}/${track}`)?.neighbours ?? {}).filter(([, scales]) => scales.length >= SCALE_TRAINS);
     if (all.length === 0 || (all.length === 1 && this.known(all[0]![0]).length < 2)) return null;
+    // Less than what would be told of a neighbour is how sites are built, and part of it is the very site that is judged; only a
+    // site at the end of the line has nothing else to go by.
+    const least = all.length === 1 ? 0 : limit;
     let sum = 0;
     let sign = 0;
     for (const [neighbour, scales] of all) {
       const { mean, error } = meanOf(scales);
-      const own = mean + this.ownOf(neighbour);
+      const own = mean + this.ownOf(neighbour, least);
       if (Math.abs(own) < SCALE_ERRORS * error || (sign !== 0 && Math.sign(own) !== sign)) return 0;
       sign = Math.sign(own);
       sum += own;
@@ -106,12 +113,13 @@ export class ScaleWatch {
     return sum / all.length;
   }
 
-  /** By what a neighbour itself is off: what all its own neighbours agree on, 0 where they do not or where only one is known. */
-  private ownOf(site: string): number {
+  /** By what a neighbour itself is off, if at least so much: what all its own neighbours agree on, 0 where they do not or where only one is known. */
+  private ownOf(site: string, least: number): number {
     const means = this.known(site);
     const sign = Math.sign(means[0] ?? 0);
     if (means.length < 2 || means.some((mean) => Math.sign(mean) !== sign)) return 0;
-    return sign * Math.min(...means.map(Math.abs));
+    const own = Math.min(...means.map(Math.abs));
+    return own < least ? 0 : sign * own;
   }
 
   /** What each neighbour that saw enough trains says of a site, whatever its track. */
@@ -169,6 +177,21 @@ export class ScaleWatch {
     if (there === undefined) this.bySite.set(site, [scales]);
     else there.push(scales);
   }
+}
+
+/** One more comparison with a neighbour. Another with which there has been none for long is forgotten: it says how things were. */
+function forgetOthers(scales: Scales, neighbour: string): void {
+  const since = scales.since ?? {};
+  delete since[neighbour];
+  for (const other of Object.keys(scales.neighbours)) {
+    if (other === neighbour) continue;
+    const count = (since[other] ?? 0) + 1;
+    since[other] = count;
+    if (count < SCALE_FORGOTTEN_AFTER) continue;
+    delete scales.neighbours[other];
+    delete since[other];
+  }
+  scales.since = since;
 }
 
 function remember(values: number[], value: number): void {

@@ -104,6 +104,8 @@ export const NO_SPEED_SHARE = 0.01;
 export const SCALE_TRAINS = 6;
 export const SCALE_TRAINS_MOST = 16;
 export const SCALE_ERRORS = 3;
+/** Comparisons with others after which a neighbour that was not among them is forgotten: a site that was only compared while the one between was down. */
+export const SCALE_FORGOTTEN_AFTER = 3 * SCALE_TRAINS_MOST;
 /** Speeds sampled of a pass, against distance over time. */
 export const SPEEDS_SAMPLED = 9;
 

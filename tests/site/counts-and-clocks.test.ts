@@ -58,16 +58,22 @@ describe("axle counts against the neighbours", () => {
 });
 
 describe("spacings against the neighbours", () => {
-  const scales = (factor: Partial<Record<(typeof SITES)[number], number>>, trains = 20) => {
-    const watched = watching();
-    for (let k = 0; k < trains; k++) {
+  type Factors = Partial<Record<(typeof SITES)[number], number>>;
+  /** Trains over some of the sites, one way and the other; `from` their number so far. */
+  const runs = (watched: Watching, factor: Factors, trains: number, from = 0, over: readonly (typeof SITES)[number][] = SITES) => {
+    for (let k = from; k < from + trains; k++) {
       const isFalling = k % 2 === 1;
-      const first = isFalling ? SITES.at(-1)! : SITES[0];
+      const first = isFalling ? over.at(-1)! : over[0]!;
       const of = (site: (typeof SITES)[number]) => (factor[site] ?? 1) * (1 + 0.0005 * random.normal());
-      const seen = Object.fromEntries(SITES.map((site) => [site, { join: { scale: of(site) / (factor[first] ?? 1) } }]));
+      const seen = Object.fromEntries(over.map((site) => [site, { join: { scale: of(site) / (factor[first] ?? 1) } }]));
       run(watched.watch, train(k * 100, seen, isFalling));
     }
-    return kinds(watched.out).filter((one) => one.includes("scale"));
+  };
+  const told = (watched: Watching) => kinds(watched.out).filter((one) => one.includes("scale"));
+  const scales = (factor: Factors, trains = 20) => {
+    const watched = watching();
+    runs(watched, factor, trains);
+    return told(watched);
   };
 
   it("a site off by three per cent is told, and not its neighbours", () => {
@@ -81,6 +87,20 @@ describe("spacings against the neighbours", () => {
 
   it("sites off by up to one per cent, as sites are, are nothing to tell", () => {
     expect(scales({ "alder-14": 1.01, "birch-29": 0.99, "cedar-41": 1.008, "dell-55": 0.993 }, 60)).toEqual([]);
+  });
+
+  it("a site that is off does not hide behind a neighbour that is built a little short", () => {
+    expect(scales({ "birch-29": 1.0016, "cedar-41": 1.0243, "dell-55": 0.9985, "elm-69": 1.0113 }, 24)).toEqual([
+      "cedar-41/1 scale raised",
+    ]);
+  });
+
+  it("a site two places on, compared only while the one between was down, does not vouch for ever", () => {
+    const watched = watching();
+    runs(watched, { "alder-14": 1.005 }, 8, 0, ["alder-14", "cedar-41", "dell-55", "elm-69"]);
+    runs(watched, { "alder-14": 1.005 }, 40, 8);
+    runs(watched, { "alder-14": 1.005, "cedar-41": 1.03 }, 20, 48);
+    expect(told(watched)).toEqual(["cedar-41/1 scale raised"]);
   });
 });
 
