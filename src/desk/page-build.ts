@@ -8,7 +8,7 @@ import { brotliCompressSync, constants, gzipSync } from "node:zlib";
 const PAGE = fileURLToPath(new URL("./page/", import.meta.url));
 const BUILT = fileURLToPath(new URL("../../node_modules/.cache/bearing-rise-desk/", import.meta.url));
 /** Everything outside `page/` that the pages are built from, beside the packages. */
-const SHARED = ["board/urgency.ts", "board/row.ts", "views/action-words.ts", "../replay/report/scale.ts"];
+export const SHARED_SOURCES = ["board/urgency.ts", "views/action-words.ts", "../replay/report/scale.ts", "../replay/report/wall-clock.ts"];
 
 /** Builds of other sources kept: a server that runs on one still needs its files. */
 const MOST_BUILDS = 5;
@@ -66,7 +66,7 @@ function compress(path: string): void {
 
 function stampOf(): string {
   const hash = createHash("sha256");
-  const shared = SHARED.map((path) => join(PAGE, "..", path));
+  const shared = SHARED_SOURCES.map((path) => join(PAGE, "..", path));
   const lock = fileURLToPath(new URL("../../package-lock.json", import.meta.url));
   for (const path of [...filesIn(PAGE), ...shared, lock, fileURLToPath(import.meta.url)]) {
     hash.update(relative(PAGE, path));

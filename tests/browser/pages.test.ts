@@ -363,7 +363,28 @@ describe("everybody", () => {
   }
 });
 
+describe("an address", () => {
+  test("that names no page says so and offers the way back; one cut off in an escape does not end in a blank page", async () => {
+    for (const hash of ["#/warning/%", "#/nwo", "#/warning"]) {
+      await goTo(page, hash, /no such page/);
+      await page.getByText(hash).waitFor();
+    }
+    await page.getByRole("link", { name: "Go to Now" }).click();
+    await page.getByRole("heading", { level: 1, name: /decide now/ }).waitFor();
+    await goTo(page, "#/warning/W-unheard-of", /Not here/);
+    await page.getByRole("link", { name: "Go to Now" }).waitFor();
+  });
+});
+
 describe("time", () => {
+  test("the clocks name their own days: after six in the evening UTC has the next one", async () => {
+    nowMs = Date.parse("2026-03-05T00:30:00Z");
+    await goTo(page, "#/now", /decide now/);
+    await expect.poll(() => page.locator(".clocks .utc").textContent(), { timeout: 10_000 }).toBe("00:30 UTC, 2026-03-05");
+    expect(await page.locator(".clocks .local").textContent()).toMatch(/^18:30:\d\d CST, 2026-03-04$/);
+    nowMs = NOW_MS;
+  });
+
   test("old data is said at once, though the page is connected", async () => {
     nowMs = NOW_MS + 40 * 60_000;
     await goTo(page, "#/now", /decide now/);

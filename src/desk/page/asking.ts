@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { ApiError, get } from "./api.ts";
 import { h, type VNode } from "./element.ts";
+import { hrefOf } from "./route.ts";
 import { useStore } from "./store.ts";
 
 export interface Asked<T> {
@@ -33,8 +34,19 @@ export function useAsked<T>(path: string, query: Record<string, string | number 
   return { data, error, again: () => setTurn((count) => count + 1) };
 }
 
-/** While there is nothing to show yet, or why there will not be. */
+/** While there is nothing to show yet, or why there will not be, and where to go on. */
 export function Waiting({ error }: { error: ApiError | null }): VNode {
-  if (error === null) return h("p", { class: "loading" }, "Loading …");
-  return h("p", { class: "error", role: "alert" }, error.message);
+  if (error === null) return h("p", { class: "loading", role: "status" }, "Loading …");
+  return h(NotShown, { title: error.status === 404 ? "Not here" : "Not loaded", words: error.message });
+}
+
+/** A page that cannot show what was asked for: why, and the way back. */
+export function NotShown({ title, words }: { title: string; words: string }): VNode {
+  return h(
+    "article",
+    { class: "not-shown" },
+    h("h1", {}, title),
+    h("p", { role: "alert" }, words),
+    h("p", {}, h("a", { class: "button", href: hrefOf("now") }, "Go to Now")),
+  );
 }

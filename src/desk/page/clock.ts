@@ -1,3 +1,4 @@
+import { type WallTime, wallClockOf } from "../../replay/report/wall-clock.ts";
 import type { ClockView } from "../views/clock-view.ts";
 
 /** The desk's time on this page: what the server said last, carried on by this machine's own ticking. */
@@ -15,49 +16,42 @@ export function nowOf(clock: PageClock): number {
   return clock.nowMs + (performance.now() - clock.heardAt) * clock.speed;
 }
 
-const formats = new Map<string, Intl.DateTimeFormat>();
+const clocks = new Map<string, (ms: number) => WallTime>();
 
-function partsOf(ms: number, zone: string): Record<string, string> {
-  let format = formats.get(zone);
-  if (format === undefined) {
-    format = new Intl.DateTimeFormat("en-US", {
-      timeZone: zone,
-      hourCycle: "h23",
-      year: "numeric",
-      month: "2-digit",
-      day: "2-digit",
-      hour: "2-digit",
-      minute: "2-digit",
-      second: "2-digit",
-      timeZoneName: "short",
-    });
-    formats.set(zone, format);
+function wallTime(ms: number, zone: string): WallTime {
+  let clock = clocks.get(zone);
+  if (clock === undefined) {
+    clock = wallClockOf(zone);
+    clocks.set(zone, clock);
   }
-  const parts: Record<string, string> = {};
-  for (const { type, value } of format.formatToParts(ms)) parts[type] = value;
-  return parts;
+  return clock(ms);
 }
 
 /** 07:44 */
 export function clockWords(ms: number, zone: string): string {
-  const parts = partsOf(ms, zone);
-  return `${parts["hour"]}:${parts["minute"]}`;
+  const { hour, minute } = wallTime(ms, zone);
+  return `${hour}:${minute}`;
 }
 
 /** 07:44:39 */
 export function secondsWords(ms: number, zone: string): string {
-  return `${clockWords(ms, zone)}:${partsOf(ms, zone)["second"]}`;
+  const { hour, minute, second } = wallTime(ms, zone);
+  return `${hour}:${minute}:${second}`;
 }
 
 /** 2026-03-04 */
 export function dayWords(ms: number, zone: string): string {
-  const parts = partsOf(ms, zone);
-  return `${parts["year"]}-${parts["month"]}-${parts["day"]}`;
+  return wallTime(ms, zone).day;
 }
 
 /** CST */
 export function zoneWords(ms: number, zone: string): string {
-  return partsOf(ms, zone)["timeZoneName"] ?? zone;
+  return wallTime(ms, zone).zoneName;
+}
+
+/** 13:44 UTC, 2026-03-04: the day of UTC, which in the evening is not the railroad's. */
+export function utcWords(ms: number): string {
+  return `${clockWords(ms, "UTC")} UTC, ${dayWords(ms, "UTC")}`;
 }
 
 /** 07:44 (13:44 UTC) */
@@ -65,9 +59,21 @@ export function bothWords(ms: number, zone: string): string {
   return `${clockWords(ms, zone)} (${clockWords(ms, "UTC")} UTC)`;
 }
 
-/** 2026-03-04 07:44 (13:44 UTC) */
+/** 2026-03-04 07:44 (13:44 UTC), with the day of UTC where it is another one. */
 export function fullWords(ms: number, zone: string): string {
-  return `${dayWords(ms, zone)} ${bothWords(ms, zone)}`;
+  const [day, dayUtc] = [dayWords(ms, zone), dayWords(ms, "UTC")];
+  return `${day} ${clockWords(ms, zone)} (${day === dayUtc ? "" : `${dayUtc} `}${clockWords(ms, "UTC")} UTC)`;
+}
+
+/** 07:44 of today, 2026-03-03 07:44 of any other day: a condition may have stood for days. */
+export function whenWords(ms: number, nowMs: number, zone: string): string {
+  const day = dayWords(ms, zone);
+  return day === dayWords(nowMs, zone) ? clockWords(ms, zone) : `${day} ${clockWords(ms, zone)}`;
+}
+
+/** The same with UTC beside it. */
+export function whenBothWords(ms: number, nowMs: number, zone: string): string {
+  return dayWords(ms, zone) === dayWords(nowMs, zone) ? bothWords(ms, zone) : fullWords(ms, zone);
 }
 
 /** What an input of type datetime-local holds, in the railroad's zone. */

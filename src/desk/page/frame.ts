@@ -1,13 +1,14 @@
 import { useEffect, useRef } from "preact/hooks";
 import { signOut } from "./api.ts";
-import { clockWords, dayWords, fullWords, secondsWords, spanWords, zoneWords } from "./clock.ts";
+import { NotShown } from "./asking.ts";
+import { clockWords, dayWords, fullWords, secondsWords, spanWords, utcWords, zoneWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { HandoverPage } from "./handover-page.ts";
 import { LinePage } from "./line-page.ts";
 import { LookBackPage } from "./look-back-page.ts";
 import { NowPage } from "./now-page.ts";
 import { SILENT_MS } from "./options.ts";
-import { hrefOf, type Route, useRoute } from "./route.ts";
+import { hrefOf, type Page, type Route, useRoute } from "./route.ts";
 import { SignIn } from "./sign-in.ts";
 import { SitesPage } from "./sites-page.ts";
 import { store, useStore, useTicking } from "./store.ts";
@@ -18,13 +19,8 @@ import { WarningPage } from "./warning-page.ts";
 /** Data older than this is said to be old: sites send a heartbeat every few minutes (assumption). */
 const OLD_DATA_MS = 15 * 60_000;
 
-const PAGES = [
-  ["now", "Now"],
-  ["line", "The line"],
-  ["sites", "Sites"],
-  ["handover", "Handover"],
-  ["back", "Look back"],
-] as const;
+/** In the bar, in this order. */
+const PAGES = ["now", "line", "sites", "handover", "back"] as const;
 
 /** Around every page: where one is, what time it is, whether what one sees is live. */
 export function Frame(): VNode {
@@ -32,7 +28,7 @@ export function Frame(): VNode {
   const route = useRoute();
   const main = useRef<HTMLElement>(null);
   useEffect(() => {
-    document.title = `${titleOf(route)}, bearing-rise desk`;
+    document.title = `${TITLES[route.page]}, bearing-rise desk`;
   }, [route]);
   if (session?.person == null) return h("div", { class: "frame" }, h(SignIn, {}));
   return h(
@@ -65,22 +61,35 @@ function pageOf({ page, id }: Route): VNode {
   if (page === "back") return h(LookBackPage, {});
   if (page === "warning" && id !== null) return h(WarningPage, { id, key: id });
   if (page === "train" && id !== null) return h(TrainPage, { id, key: id });
-  return h(NowPage, {});
+  if (page === "now") return h(NowPage, {});
+  // Showing Now instead would pass for what was asked.
+  return h(NotShown, {
+    title: "The desk has no such page",
+    words: `The address ${id ?? ""} names none. It may have been cut off on its way here.`,
+  });
 }
 
-function titleOf({ page }: Route): string {
-  return (
-    PAGES.find(([name]) => name === page)?.[1] ?? { warning: "One warning", train: "A train", test: "A functional test" }[page] ?? "Now"
-  );
-}
+const TITLES: Readonly<Record<Route["page"], string>> = {
+  now: "Now",
+  line: "The line",
+  sites: "Sites",
+  handover: "Handover",
+  back: "Look back",
+  warning: "One warning",
+  train: "A train",
+  test: "A functional test",
+  unknown: "No such page",
+};
+
+/** Which of the pages in the bar a page belongs to. */
+const BELONGS: Partial<Record<Route["page"], Page>> = { warning: "now", train: "line", test: "sites" };
 
 function Pages({ route }: { route: Route }): VNode {
-  const of: Record<string, string> = { warning: "now", train: "line", test: "sites" };
-  const here = of[route.page] ?? route.page;
+  const here = BELONGS[route.page] ?? route.page;
   return h(
     "nav",
     { "aria-label": "Pages" },
-    PAGES.map(([page, name]) => h("a", { href: hrefOf(page), "aria-current": here === page ? "page" : undefined }, name)),
+    PAGES.map((page) => h("a", { href: hrefOf(page), "aria-current": here === page ? "page" : undefined }, TITLES[page])),
   );
 }
 
@@ -91,8 +100,8 @@ function Clocks(): VNode {
   return h(
     "p",
     { class: at === null ? "clocks" : "clocks past" },
-    h("span", { class: "local" }, secondsWords(now, zone), h("small", {}, ` ${zoneWords(now, zone)}`)),
-    h("span", { class: "utc" }, `${clockWords(now, "UTC")} UTC, ${dayWords(now, zone)}`),
+    h("span", { class: "local" }, secondsWords(now, zone), h("small", {}, ` ${zoneWords(now, zone)}, ${dayWords(now, zone)}`)),
+    h("span", { class: "utc" }, utcWords(now)),
   );
 }
 
@@ -131,18 +140,9 @@ function Standing(): VNode {
         { class: "looking-back" },
         h("strong", {}, `As it stood ${fullWords(at, zone)}`),
         h("span", {}, " Nothing here is live and nothing can be acted on. "),
-        h("button", { type: "button", onClick: () => lookAt(null) }, "Back to now"),
+        h("button", { type: "button", onClick: () => store.lookAt(null) }, "Back to now"),
       ),
   );
-}
-
-/** Looks back to a time, or returns to now: every page asks anew. */
-export function lookAt(at: number | null): void {
-  store.at = at;
-  store.sitesVersion++;
-  store.testsVersion++;
-  void store.loadRows();
-  store.changed();
 }
 
 function PersonMenu(): VNode {

@@ -3,7 +3,6 @@ import type { WhatIf } from "../views/shapes.ts";
 import { ApiError, whatIf } from "./api.ts";
 import { bothWords, fullWords, inputOf, instantOf } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
-import { lookAt } from "./frame.ts";
 import { LevelWord } from "./level-mark.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
@@ -23,9 +22,9 @@ export function LookBackPage(): VNode {
   const first = session?.historyFromMs ?? store.now();
   const [chosen, setChosen] = useState(() => inputOf(at ?? store.now() - HOUR_MS, zone));
   const go = (ms: number) => {
-    const bounded = Math.round(Math.max(first, Math.min(ms, liveNow())));
+    const bounded = Math.round(Math.max(first, Math.min(ms, store.liveNow())));
     setChosen(inputOf(bounded, zone));
-    lookAt(bounded);
+    store.lookAt(bounded);
   };
   return h(
     "article",
@@ -68,10 +67,10 @@ export function LookBackPage(): VNode {
         "div",
         { class: "tools" },
         STEPS.map(([words, hours]) =>
-          h("button", { type: "button", onClick: () => go((at ?? liveNow()) - hours * HOUR_MS) }, `${words} earlier`),
+          h("button", { type: "button", onClick: () => go((at ?? store.liveNow()) - hours * HOUR_MS) }, `${words} earlier`),
         ),
         at !== null && h("button", { type: "button", onClick: () => go(at + HOUR_MS) }, "1 h later"),
-        at !== null && h("button", { type: "button", onClick: () => lookAt(null) }, "Back to now"),
+        at !== null && h("button", { type: "button", onClick: () => store.lookAt(null) }, "Back to now"),
       ),
       at !== null &&
         h(
@@ -90,10 +89,6 @@ export function LookBackPage(): VNode {
     ),
     h(WhatIfs, {}),
   );
-}
-
-function liveNow(): number {
-  return store.clock.nowMs + (performance.now() - store.clock.heardAt) * store.clock.speed;
 }
 
 /** Another rule set on the passes of some hours: what would have been said. */
@@ -116,7 +111,7 @@ function WhatIfs(): VNode {
     setBusy(true);
     setError("");
     try {
-      const toMs = at ?? liveNow();
+      const toMs = at ?? store.liveNow();
       setFound(await whatIf(rules, toMs - hours * HOUR_MS, toMs, session.csrf));
     } catch (refused) {
       if (!(refused instanceof ApiError)) throw refused;

@@ -52,7 +52,21 @@ export class Store {
 
   /** Desk time, or the time looked back to. */
   now(): number {
-    return this.at ?? nowOf(this.clock);
+    return this.at ?? this.liveNow();
+  }
+
+  /** Desk time, whatever is looked back to. */
+  liveNow(): number {
+    return nowOf(this.clock);
+  }
+
+  /** Looks back to a time, or returns to now: every page asks anew. */
+  lookAt(at: number | null): void {
+    this.at = at;
+    this.sitesVersion++;
+    this.testsVersion++;
+    void this.loadRows();
+    this.changed();
   }
 
   siteName(site: string): string {

@@ -1,5 +1,5 @@
 import type { SitesView, TestRunView } from "../views/shapes.ts";
-import { useAsked, Waiting } from "./asking.ts";
+import { NotShown, useAsked, Waiting } from "./asking.ts";
 import { bothWords, fullWords, secondsWords, spanWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
@@ -13,7 +13,8 @@ export function TestPage({ id }: { id: string }): VNode {
   useTicking(1_000);
   if (data === null) return h(Waiting, { error });
   const test = data.tests.find((one) => one.id === id);
-  if (test === undefined) return h("p", {}, "The desk does not know this test (any more).");
+  if (test === undefined)
+    return h(NotShown, { title: "Not here", words: "The desk does not know this functional test, or does not hold it any more." });
   const { zone } = store;
   const answered = test.devices.filter((device) => device.verdict === "answered").length;
   return h(

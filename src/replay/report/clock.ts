@@ -1,3 +1,5 @@
+import { wallClockOf } from "./wall-clock.ts";
+
 /** Local times of a railroad, for people. */
 export interface Clock {
   zone: string;
@@ -11,23 +13,13 @@ export interface Clock {
   offsetMs(ms: number): number;
 }
 
-/** The clock of an IANA time zone. One formatter a report: making one is slow. An unknown zone is a fault of the line file, found there. */
+/** The clock of an IANA time zone. One a report: making one is slow. An unknown zone is a fault of the line file, found there. */
 export function clockOf(zone: string): Clock {
-  const format = new Intl.DateTimeFormat("en-US", {
-    timeZone: zone,
-    hourCycle: "h23",
-    year: "numeric",
-    month: "2-digit",
-    day: "2-digit",
-    hour: "2-digit",
-    minute: "2-digit",
-    second: "2-digit",
-  });
+  const wallTime = wallClockOf(zone);
   const full = (ms: number): string => {
     if (!Number.isFinite(ms)) return "–";
-    const parts: Record<string, string> = {};
-    for (const { type, value } of format.formatToParts(ms)) parts[type] = value;
-    return `${parts["year"]}-${parts["month"]}-${parts["day"]} ${parts["hour"]}:${parts["minute"]}:${parts["second"]}`;
+    const { day, hour, minute, second } = wallTime(ms);
+    return `${day} ${hour}:${minute}:${second}`;
   };
   return {
     zone,
