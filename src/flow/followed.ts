@@ -1,7 +1,7 @@
 import type { Calibration } from "../bearing/calibration.ts";
 import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
-import type { WatchState } from "../site/watch.ts";
+import type { WatchState } from "../site/watch-state.ts";
 import type { Rules } from "../warning/rule-set.ts";
 import type { Warning } from "../warning/warning.ts";
 import type { Refused } from "./refused.ts";

@@ -3,7 +3,7 @@ import type { Consist, DeskAction, Rejected, SiteReport, Tick } from "../feed/re
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { SiteCondition } from "../site/condition.ts";
-import type { EquipmentSeen } from "../site/equipment.ts";
+import type { EquipmentSeen } from "../site/equipment-seen.ts";
 import type { FunctionalTestRecord } from "../site/functional-test.ts";
 import type { LeftOut } from "../site/watch.ts";
 import type { Warning } from "../warning/warning.ts";

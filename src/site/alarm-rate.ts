@@ -24,6 +24,7 @@ const BOUNDS = boundaries(RATE_FALSE_SHARE, RATE_FALSE_SHARE);
 export class AlarmRates {
   private readonly context: WatchContext;
   private readonly sites = new Map<string, Rate>();
+  private readonly alarmedPasses = new Map<string, string>();
 
   constructor(context: WatchContext) {
     this.context = context;
@@ -39,7 +40,9 @@ export class AlarmRates {
   }
 
   /** One of the site's own alarms on a train: hot bearing, hot wheel or dragging equipment. Several of one pass are one. */
-  alarmed(site: string): void {
+  alarmed(site: string, pass: string): void {
+    if (this.alarmedPasses.get(site) === pass) return;
+    this.alarmedPasses.set(site, pass);
     const rate = this.sites.get(site);
     if (rate === undefined) return;
     rate.alarms++;

@@ -1,3 +1,4 @@
+import type { Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { WatchContext } from "./watch-context.ts";
 import { CLOCK_LEVELS, CLOCK_SAMPLES, CLOCK_SCATTER_MS, CLOCK_STEP_MS } from "./watch-numbers.ts";
@@ -76,8 +77,19 @@ export class Clocks {
     if (state.samples.length === CLOCK_SAMPLES) this.judge(site, state, nowMs);
   }
 
+  /** A leg that no late pass can change: a clock that is off makes the way to its site long and the one from it short. */
+  settled(journey: Journey, leg: Leg): void {
+    const at = journey.legs.indexOf(leg);
+    const middle = journey.legs[at - 1];
+    const first = journey.legs[at - 2];
+    if (middle === undefined || first === undefined || !(leg.miles > middle.miles && middle.miles > first.miles)) return;
+    const share = (middle.miles - first.miles) / (leg.miles - first.miles);
+    const expectedMs = first.pass.begunMs + share * (leg.pass.begunMs - first.pass.begunMs);
+    this.ran(middle.pass.site, middle.pass.begunMs - expectedMs);
+  }
+
   /** A train took `lateMs` longer to this site than the way to the next one lets expect (and so less from it). */
-  ran(site: string, lateMs: number): void {
+  private ran(site: string, lateMs: number): void {
     const state = this.states.get(site);
     if (state === undefined || !Number.isFinite(lateMs)) return;
     state.runningMs.push(lateMs);

@@ -1,9 +1,11 @@
 import { ambientF, type Edge, edgeOf } from "../feed/edge.ts";
 import type { Equipment, FunctionalTest, Heartbeat } from "../feed/record.ts";
-import type { ByRail, Pass } from "../pass/pass.ts";
-import { type FunctionalTestRecord, type OpenTest, TEST_CAUTION, type TestPass, type TestTime } from "./functional-test.ts";
+import type { Pass } from "../pass/pass.ts";
+import type { FunctionalTestRecord, OpenTest, TestTime } from "./functional-test.ts";
+import { recordOf } from "./functional-test-record.ts";
 import { usualDevices } from "./test-devices.ts";
-import { checksOf, proofsOf, type Surroundings } from "./test-verdict.ts";
+import { ownMs, testPassOf } from "./test-pass.ts";
+import type { Surroundings } from "./test-verdict.ts";
 import type { WatchContext } from "./watch-context.ts";
 
 /** After its end a test waits this long for what is still on its way. Assumption: the feeds of one site are seconds apart. */
@@ -180,41 +182,9 @@ export class FunctionalTests {
   private close(test: OpenTest, atMs: number, closed: FunctionalTestRecord["closed"]): void {
     this.open = this.open.filter((one) => one !== test);
     if (!this.context.owned.has(test.site)) return;
-    const record = this.recordOf(test, atMs, closed);
-    this.publish(record);
-  }
-
-  private recordOf(test: OpenTest, atMs: number, closed: FunctionalTestRecord["closed"]): FunctionalTestRecord {
-    const around = this.around(test, atMs);
-    const devices = proofsOf(test, around);
-    const checks = checksOf(test, around);
-    const failed = [
-      ...devices.filter((one) => one.verdict !== "answered").map((one) => `${one.device} ${one.verdict}`),
-      ...checks.filter((one) => one.verdict === "wrong").map((one) => `${one.check} wrong`),
-    ];
-    const passed = closed === "ended" && failed.length === 0;
-    const begunAt = new Date(test.begunMs).toISOString();
-    return {
-      type: "functional-test-record",
-      id: `T-${test.site}-${test.track}-${begunAt.replace(/[-:.]/g, "")}`,
-      version: 1,
-      time: new Date(atMs).toISOString(),
-      site: test.site,
-      track: test.track,
-      tester: test.tester,
-      begunAt,
-      endedAt: test.endedMs === null ? null : new Date(test.endedMs).toISOString(),
-      closed,
-      result: passed ? "passed" : "failed",
-      devices,
-      checks,
-      trains: [...test.trains],
-      conditionsAsFound: test.conditionsAsFound,
-      conditionsAsLeft: this.conditionsOf(test.site, test.track),
-      words: wordsOf(test, closed, failed),
-      rules: this.ruleIdAt(test.begunMs),
-      caution: TEST_CAUTION,
-    };
+    this.publish(
+      recordOf(test, atMs, closed, this.around(test, atMs), this.conditionsOf(test.site, test.track), this.ruleIdAt(test.begunMs)),
+    );
   }
 
   private around(test: OpenTest, atMs: number): Surroundings {
@@ -266,44 +236,6 @@ export class FunctionalTests {
   }
 }
 
-/** The site's own time of a pass's begin: tests are told in it too. */
-function ownMs(pass: Pass): number {
-  return pass.begunMs + (pass.clockAheadMs ?? 0);
-}
-
 function isIn(test: OpenTest, site: string, track: string, ms: number): boolean {
   return test.site === site && test.track === track && ms >= test.begunMs && (test.endedMs === null || ms <= test.endedMs);
-}
-
-/** What a test keeps of a simulated train. */
-export function testPassOf(pass: Pass): TestPass {
-  const { bearingRiseF, wheelRiseF } = pass;
-  return {
-    id: pass.id,
-    begunMs: ownMs(pass),
-    axles: pass.axles,
-    axlesSaid: pass.axlesSaid,
-    direction: pass.direction,
-    hottestF: [hottest(bearingRiseF[0]), hottest(bearingRiseF[1])],
-    hottestWheelF: (wheelRiseF === null ? [null, null] : [hottest(wheelRiseF[0]), hottest(wheelRiseF[1])]) as ByRail<number | null>,
-    hasSpeed: pass.speedMph.some((mph) => mph > 0),
-  };
-}
-
-function hottest(column: Float32Array): number | null {
-  let most = Number.NaN;
-  for (const value of column) if (!(value <= most) && !Number.isNaN(value)) most = value;
-  return Number.isNaN(most) ? null : most;
-}
-
-function wordsOf(test: OpenTest, closed: FunctionalTestRecord["closed"], failed: readonly string[]): string {
-  const what = `Functional test of ${test.site} track ${test.track}`;
-  const through =
-    test.trains.length === 0
-      ? ""
-      : ` ${test.trains.length === 1 ? "A train" : `${test.trains.length} trains`} went through meanwhile; nothing of it counts as an answer.`;
-  const found = failed.length === 0 ? "every expected device answered" : failed.join(", ");
-  if (closed === "left-open") return `${what}: never ended. So far: ${found}.${through}`;
-  if (closed === "begun-again") return `${what}: another one was begun before it ended. So far: ${found}.${through}`;
-  return `${what}: ${failed.length === 0 ? "passed" : "failed"}, ${found}.${through}`;
 }

@@ -50,13 +50,13 @@ export function siteRows(watch: Watch, atMs: number): SiteRow[] {
 }
 
 function siteRow(watch: Watch, site: string, atMs: number): SiteRow {
-  const { context, book, heartbeats, silence, clocks, feedQuality, lastPassMs } = watch.parts;
+  const { context, book, heartbeats, silence, clocks, feedQuality } = watch.parts;
   const { name, line, milepost, tracks } = context.railroad.sites.get(site)!;
   const hearing = heartbeats.hearing(site);
   const conditions = book.openAt(site);
   const interval = heartbeats.intervalMs(site);
   const offset = clocks.offsetMs(site);
-  const passMs = lastPassMs.get(site) ?? null;
+  const passMs = watch.lastPassOf(site);
   return {
     site,
     name,

@@ -8,7 +8,7 @@ import type { Sink } from "../flow/sink.ts";
 import { EXIT } from "../replay/exit-status.ts";
 import { OutputUnwritable } from "../replay/outputs.ts";
 import { lineOf, rulesOf } from "../replay/railroad-files.ts";
-import type { EquipmentSeen } from "./equipment.ts";
+import type { EquipmentSeen } from "./equipment-seen.ts";
 import type { FunctionalTestRecord } from "./functional-test.ts";
 import { testPage } from "./functional-test-page.ts";
 import { type SiteRow, siteRows } from "./site-row.ts";

@@ -281,13 +281,20 @@ describe("when tests are due", () => {
     expect(kinds(out)).toContain(`${SITE}/1 test-overdue raised`);
   });
 
-  it("tests known from before are read back", () => {
-    const first = tested().record;
-    const { watch, out } = watching({ tests: { everyDays: 10, dueSoonDays: 2 } });
-    watch.tick(at(0) - 20 * DAY * MINUTE_MS);
-    watch.adoptTest(first);
+  it("tests known from before are part of what is remembered", () => {
+    const rules = { tests: { everyDays: 10, dueSoonDays: 2 } };
+    const first = watching(rules);
+    first.watch.tick(at(0) - 20 * DAY * MINUTE_MS);
+    first.report(phase(10, "begun", { expects: ["dragging"] }));
+    first.report(answer(11, ANSWERS["dragging"]!));
+    first.report(phase(20, "ended"));
+    first.watch.tick(at(25));
+    const { watch, out } = watching(rules);
+    watch.restore(first.watch.state());
     watch.tick(at(5 * DAY));
     expect(kinds(out).filter((one) => one.startsWith(`${SITE}/1 test-overdue raised`))).toEqual([]);
+    watch.tick(at(11 * DAY));
+    expect(kinds(out)).toContain(`${SITE}/1 test-overdue raised`);
   });
 
   it("a direction that turned round asks for a test, and only a later one that is passed is enough", () => {

@@ -7,7 +7,7 @@ import { functionalTestRecord } from "../../src/feed/outbound/functional-tests.t
 import { lineOf } from "../../src/simulate/feed-text.ts";
 import { simulate } from "../../src/simulate/simulate.ts";
 import { worldOf } from "../../src/simulate/worlds.ts";
-import type { EquipmentSeen } from "../../src/site/equipment.ts";
+import type { EquipmentSeen } from "../../src/site/equipment-seen.ts";
 import type { FunctionalTestRecord } from "../../src/site/functional-test.ts";
 import { testPage } from "../../src/site/functional-test-page.ts";
 import type { SiteRow } from "../../src/site/site-row.ts";

@@ -4,7 +4,7 @@ import { readLine } from "../../src/line/line-file.ts";
 import type { Railroad } from "../../src/line/railroad.ts";
 import type { Pass } from "../../src/pass/pass.ts";
 import type { SiteCondition } from "../../src/site/condition.ts";
-import type { EquipmentSeen } from "../../src/site/equipment.ts";
+import type { EquipmentSeen } from "../../src/site/equipment-seen.ts";
 import type { FunctionalTestRecord } from "../../src/site/functional-test.ts";
 import { type SiteRules, siteRulesSchema } from "../../src/site/site-rules.ts";
 import { Watch } from "../../src/site/watch.ts";

@@ -3,9 +3,9 @@ import type { Equipment, FunctionalTest, Heartbeat } from "../../feed/record.ts"
 import type { Railroad } from "../../line/railroad.ts";
 import type { Pass } from "../../pass/pass.ts";
 import type { FunctionalTestRecord, OpenTest } from "../../site/functional-test.ts";
-import { testPassOf } from "../../site/functional-tests.ts";
 import { type SiteRules, siteRulesSchema } from "../../site/site-rules.ts";
 import { usualDevices } from "../../site/test-devices.ts";
+import { testPassOf } from "../../site/test-pass.ts";
 import { proofsOf } from "../../site/test-verdict.ts";
 import type { RuleBook } from "../../warning/rule-book.ts";
 
