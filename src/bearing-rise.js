@@ -3,6 +3,7 @@
 // which runs TypeScript as it is written.
 import { spawn } from "node:child_process";
 import { createRequire } from "node:module";
+import { constants } from "node:os";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 
@@ -19,7 +20,8 @@ const cache = process.env.NODE_COMPILE_CACHE ?? join(dirname(main), "..", "node_
 // One pool of memory for columns, given back when it is free: with a pool for every thread 20 to 30 MB more lie about.
 const env = { MALLOC_ARENA_MAX: "1", MALLOC_TRIM_THRESHOLD_: "131072", ...process.env, NODE_COMPILE_CACHE: cache };
 
-const child = spawn(packaged, [...flags, main, ...process.argv.slice(2)], { stdio: "inherit", env });
+// The channel carries nothing: its end tells the child that this process is gone, even when it was killed (main.ts).
+const child = spawn(packaged, [...flags, main, ...process.argv.slice(2)], { stdio: ["inherit", "inherit", "inherit", "ipc"], env });
 for (const signal of ["SIGINT", "SIGTERM"]) process.on(signal, () => child.kill(signal));
 child.on("error", (error) => {
   console.error(
@@ -27,4 +29,4 @@ child.on("error", (error) => {
   );
   process.exit(70);
 });
-child.on("exit", (code, signal) => process.exit(signal ? 128 + 15 : (code ?? 70)));
+child.on("exit", (code, signal) => process.exit(signal ? 128 + constants.signals[signal] : (code ?? 70)));

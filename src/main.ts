@@ -6,6 +6,8 @@ import { liveCommand } from "./live/live-command.ts";
 import { recordCommand } from "./live/record-command.ts";
 import { sendCommand } from "./live/send-command.ts";
 import { topicsCommand } from "./live/topics-command.ts";
+import { NoRoomError, UnknownTopicError, UnreachableError } from "./log/log.ts";
+import { LogInUseError, LogUnreadableError } from "./log/sqlite/errors.ts";
 import { checkCommand } from "./replay/check-command.ts";
 import { compareCommand } from "./replay/compare-command.ts";
 import { CommandError, EXIT } from "./replay/exit-status.ts";
@@ -17,6 +19,8 @@ import { sitesCommand } from "./site/sites-command.ts";
 import { WebhookMistake } from "./webhook/endpoint.ts";
 
 const VERSION = "0.1.0";
+
+const LOG_FAULTS = [UnreachableError, UnknownTopicError, LogInUseError, LogUnreadableError, NoRoomError];
 
 const program = new Command("bearing-rise")
   .description(
@@ -58,7 +62,9 @@ Example:
 function failed(error: unknown): number {
   if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.usage;
   if (error instanceof CommandError) {
-    process.stderr.write(`${error.message.trimEnd()}\n`);
+    // Mistakes begin with their file and place, so that an editor finds them; everything else with who speaks.
+    const speaker = /^[A-Z]+-\d/.test(error.message) ? "bearing-rise: " : "";
+    process.stderr.write(`${speaker}${error.message.trimEnd()}\n`);
     return error.status;
   }
   const status = statusOf(error);
@@ -68,8 +74,8 @@ function failed(error: unknown): number {
 
 function statusOf(error: unknown): number {
   if (error instanceof WebhookMistake) return EXIT.lineOrRules;
-  // A port that is taken, or not ours to take: said in one line, for whoever starts the process again.
-  if ((error as NodeJS.ErrnoException).syscall === "listen") return EXIT.broken;
+  // The log is not there, not ours, or not as it must be: the message says what to do, and a supervisor may try again.
+  if (LOG_FAULTS.some((fault) => error instanceof fault)) return EXIT.broken;
   if (error instanceof FeedUnreadable) return EXIT.feed;
   if (error instanceof NarrowMistake || error instanceof InvalidArgumentError) return EXIT.usage;
   return error instanceof OutputUnwritable ? EXIT.output : EXIT.internal;
@@ -81,6 +87,13 @@ function messageOf(error: unknown): string {
 
 function stackOf(error: unknown): string {
   return `a fault of ours, please report it: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`;
+}
+
+// Whoever started this process is gone, as after a kill -9: end as when told to, or ports and folders stay taken by nobody.
+if (process.channel) {
+  process.once("disconnect", () => process.kill(process.pid, "SIGTERM"));
+  // Listening alone must not keep a command running that is done.
+  process.channel.unref();
 }
 
 // A reader that goes away (`| head`) is no fault.

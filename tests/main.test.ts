@@ -2,6 +2,7 @@ import { spawnSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { gzipSync } from "node:zlib";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { lineOf } from "../src/simulate/feed-text.ts";
 import { simulated } from "./flow/folded.ts";
@@ -42,7 +43,7 @@ afterAll(() => rmSync(folder, { recursive: true }));
 describe("bearing-rise", { timeout: 60_000 }, () => {
   it("every command has --help with an example", () => {
     expect(run(["--help"])).toMatchObject({ status: 0, stdout: expect.stringContaining("Example:") });
-    for (const command of ["replay", "compare", "simulate", "check"]) {
+    for (const command of ["live", "demo", "user", "replay", "compare", "check", "sites", "record", "topics", "send", "simulate"]) {
       const { status, stdout } = run([command, "--help"]);
       expect(status).toBe(0);
       expect(stdout).toContain(`Example:\n  bearing-rise ${command} `);
@@ -106,6 +107,24 @@ describe("bearing-rise", { timeout: 60_000 }, () => {
     expect(badLine.status).toBe(3);
     const missing = replay("x", join(folder, "missing.jsonl"));
     expect(missing).toMatchObject({ status: 4, stderr: expect.stringContaining("FEED-101") });
+  });
+
+  it("a feed that breaks off leaves the results up to there, said to be cut short, and status 4", () => {
+    const whole = gzipSync(readFileSync(feed));
+    const broken = join(folder, "broken.jsonl.gz");
+    writeFileSync(broken, whole.subarray(0, Math.floor(whole.length / 2)));
+    const { status, stdout, stderr } = replay("cut", "--quiet", broken);
+    expect(status).toBe(4);
+    expect(stderr).toContain("FEED-104");
+    expect(stdout).toContain("CUT SHORT");
+    const summary = JSON.parse(readFileSync(join(folder, "cut", "summary.json"), "utf8")) as { axles: number; cutShort: object };
+    expect(summary).toMatchObject({ cutShort: { code: "FEED-104 cut-short", feed: broken }, records: { accounted: true } });
+    expect(summary.axles).toBeGreaterThan(0);
+    expect(readFileSync(join(folder, "cut", "report.html"), "utf8")).toContain("The feed broke off.");
+    expect(readFileSync(join(folder, "cut", "passes.jsonl"), "utf8")).not.toBe("");
+    const compared = run(["compare", "--line", LINE, "--rules", RULES, "--rules", OTHER_RULES, "--json", broken]);
+    expect(compared).toMatchObject({ status: 4, stderr: expect.stringContaining("FEED-104") });
+    expect(JSON.parse(compared.stdout)).toMatchObject({ type: "replay-comparison" });
   });
 
   it("compare shows one day under two rule sets", () => {

@@ -1,5 +1,17 @@
+import { existsSync } from "node:fs";
 import { isIPv4 } from "node:net";
+import { CommandError, EXIT } from "../replay/exit-status.ts";
 import type { DeskConfig } from "./desk-config.ts";
+import { Users } from "./people/users.ts";
+
+/** The people of a desk, null where none are set up. @throws CommandError when opening it as configured would be unsafe */
+export function peopleOf(config: DeskConfig): Users | null {
+  const users = config.users === undefined || !existsSync(config.users) ? null : new Users(config.users);
+  const unsafe = unsafeOpenings(config, users?.size ?? 0);
+  if (unsafe.length > 0)
+    throw new CommandError(EXIT.lineOrRules, `bearing-rise: the desk was not opened.\n${unsafe.map((why) => `  ${why}`).join("\n")}`);
+  return users;
+}
 
 /** Why a desk is not opened as configured; empty: it may be. Each says what to do. */
 export function unsafeOpenings(config: DeskConfig, users: number): string[] {

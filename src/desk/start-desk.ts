@@ -1,17 +1,15 @@
-import { existsSync } from "node:fs";
 import type { AddressInfo } from "node:net";
 import type { Railroad } from "../line/railroad.ts";
 import type { Log } from "../log/log.ts";
-import { CommandError, EXIT } from "../replay/exit-status.ts";
 import type { Logger } from "../telemetry/logger.ts";
+import { portMistake } from "../telemetry/port-mistake.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { type DeskClock, machineClock } from "./clock.ts";
 import { Desk } from "./desk.ts";
 import type { DeskConfig } from "./desk-config.ts";
 import { builtPages } from "./page-build.ts";
 import { Sessions } from "./people/sessions.ts";
-import { Users } from "./people/users.ts";
-import { unsafeOpenings } from "./safe-opening.ts";
+import { peopleOf } from "./safe-opening.ts";
 import { Doorkeeper } from "./server/doorkeeper.ts";
 import { type DeskCounts, handlersOf } from "./server/handlers.ts";
 import { serverOf } from "./server/server.ts";
@@ -56,10 +54,7 @@ function dataClock(desk: () => Desk): DeskClock {
 /** Opens the desk: reads the log up to now, builds the pages when they are stale, listens. @throws CommandError when it would be unsafe */
 export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
   const { config, log, railroad, book, logger = null } = options;
-  const users = config.users === undefined || !existsSync(config.users) ? null : new Users(config.users);
-  const unsafe = unsafeOpenings(config, users?.size ?? 0);
-  if (unsafe.length > 0)
-    throw new CommandError(EXIT.lineOrRules, `The desk was not opened.\n${unsafe.map((why) => `  ${why}`).join("\n")}`);
+  const users = peopleOf(config);
   const pages = options.pages === false ? null : await builtPages();
   const time = options.time ?? "arrival";
   const desk: Desk = new Desk({
@@ -85,10 +80,7 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
     await app.listen({ host: config.host, port: config.port });
   } catch (error) {
     await desk.close();
-    throw new CommandError(
-      EXIT.usage,
-      `The desk cannot listen on ${config.host}:${config.port}: ${(error as Error).message}. Choose another port.`,
-    );
+    throw portMistake("desk", config, error);
   }
   const { port } = app.server.address() as AddressInfo;
   const url = `${config.tls === undefined ? "http" : "https"}://${config.host.includes(":") ? `[${config.host}]` : config.host}:${port}/`;

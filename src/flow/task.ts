@@ -388,7 +388,7 @@ export class Task {
     const { stage, topic, partition } = this.source;
     const at = { stage, topic, partition, position: this.committed };
     if (state === "broken") logger.warn("task-broken", "the task drops what it did and folds it again from the log", { ...at, error });
-    else if (state === "dropped") logger.info("task-dropped", "the partition is somebody else's now", at);
+    else if (state === "dropped") logger.info("task-dropped", "the task let go of its partition: the process stops, or another one has it now", at);
     else if (state === "fenced") logger.info("task-fenced", "whoever had the partition cannot write any more", at);
     else if (state === "recovering")
       logger.info("task-recovering", "folding again what the state depends on", { ...at, from: this.uncommitted.next });

@@ -1,3 +1,4 @@
+import { peopleOf } from "../desk/safe-opening.ts";
 import { startFolderFeed } from "../feed/input/folder-feed.ts";
 import { startHttpFeed } from "../feed/input/http-feed.ts";
 import { Intake } from "../feed/input/intake.ts";
@@ -5,6 +6,7 @@ import { startStdinFeed } from "../feed/input/stdin-feed.ts";
 import { AssembleStage } from "../flow/assemble-stage.ts";
 import { type Clock, wallClock } from "../flow/clock.ts";
 import { FollowStage } from "../flow/follow-stage.ts";
+import { PassesAtHand } from "../flow/passes-at-hand.ts";
 import { type RunningStage, startStage } from "../flow/stage.ts";
 import type { MakeFold } from "../flow/stage-fold.ts";
 import { startTicker } from "../flow/ticker.ts";
@@ -19,7 +21,7 @@ import { startPublished } from "../telemetry/published.ts";
 import { startTelemetry } from "../telemetry/server.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { startWebhooks } from "../webhook/webhooks.ts";
-import type { LiveConfig, StageName } from "./config.ts";
+import { type LiveConfig, type StageName, STAGES } from "./config.ts";
 import { openLog } from "./open-log.ts";
 import { Parts } from "./parts.ts";
 import { startRulesWatch } from "./rules-watch.ts";
@@ -37,6 +39,8 @@ export interface Running {
 export async function startLive(config: LiveConfig, logger: Logger, version: string, clock: Clock = wallClock): Promise<Running> {
   const railroad = lineOf(config.railroad.line);
   const book = rulesOf(config.railroad.rules);
+  // Before anything runs: a desk that may not be opened must not be found out when the stages are up.
+  if (config.desk !== undefined) peopleOf(config.desk);
   const metrics = createMetrics({ version });
   const health = new Health();
   const parts = new Parts(health, logger);
@@ -71,9 +75,10 @@ interface Context {
 
 async function startStages(parts: Parts, { config, railroad, book, log, metrics, logger, clock }: Context): Promise<void> {
   const { time } = config.railroad;
+  const atHand = config.stages.length === STAGES.length ? new PassesAtHand() : null;
   const stages: Record<StageName, { topics: readonly TopicName[]; make: MakeFold }> = {
-    assemble: { topics: INBOUND, make: (source) => new AssembleStage(railroad, source, time) },
-    follow: { topics: ["passes"], make: ({ partition }, start) => new FollowStage(railroad, book, partition, time, start) },
+    assemble: { topics: INBOUND, make: (source) => new AssembleStage(railroad, source, time, atHand) },
+    follow: { topics: ["passes"], make: ({ partition }, start) => new FollowStage(railroad, book, partition, time, start, atHand) },
   };
   for (const name of config.stages) {
     const { topics, make } = stages[name];

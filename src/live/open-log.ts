@@ -1,15 +1,16 @@
-import { mkdirSync } from "node:fs";
+import { accessSync, constants, mkdirSync } from "node:fs";
 import { kafkaSettings } from "../log/kafka/kafka-config.ts";
 import { KafkaLog } from "../log/kafka/kafka-log.ts";
 import type { Log } from "../log/log.ts";
 import { openSqliteLog } from "../log/sqlite/sqlite-log.ts";
 import { partitionsOf, TOPICS } from "../log/topics.ts";
+import { CommandError, EXIT } from "../replay/exit-status.ts";
 import type { Logger } from "../telemetry/logger.ts";
 import { type LiveConfig, mostBytesOf } from "./config.ts";
 
-/** Opens the log that the configuration names. @throws Error that says what is wrong with it, LogInUseError */
+/** Opens the log that the configuration names. @throws CommandError, Error that says what is wrong with it, LogInUseError */
 export async function openLog({ log, dataFolder }: LiveConfig, logger: Logger): Promise<Log> {
-  mkdirSync(dataFolder, { recursive: true });
+  makeFolder(dataFolder);
   if ("kafka" in log) {
     const { brokers } = log.kafka;
     logger.info("log-opened", `the log is Kafka at ${brokers.join(", ")}`, { brokers });
@@ -24,4 +25,16 @@ export async function openLog({ log, dataFolder }: LiveConfig, logger: Logger): 
   });
   logger.info("log-opened", `the log is a file in ${dataFolder}`, { dataFolder });
   return opened;
+}
+
+function makeFolder(dataFolder: string): void {
+  try {
+    mkdirSync(dataFolder, { recursive: true });
+    accessSync(dataFolder, constants.R_OK | constants.W_OK | constants.X_OK);
+  } catch (error) {
+    throw new CommandError(
+      EXIT.output,
+      `bearing-rise: dataFolder ${dataFolder} cannot be made or written: ${(error as Error).message}. Name another in the configuration, or let this user write there.`,
+    );
+  }
 }

@@ -1,6 +1,6 @@
 import { Command, InvalidArgumentError } from "commander";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
-import { sendFeed, tokenOf } from "./sender.ts";
+import { addressOf, SendMistake, SendRefused, sendFeed, tokenOf } from "./sender.ts";
 
 const FASTEST = 10_000;
 
@@ -20,14 +20,15 @@ export function sendCommand(): Command {
     .action(async (feed: string, options: { to: string; token: string; speed: number; fromNow?: true }) => {
       const stop = new AbortController();
       for (const signal of ["SIGTERM", "SIGINT"] as const) process.once(signal, () => stop.abort());
-      const { to, speed } = options;
+      const { speed } = options;
       const say = (words: string) => process.stderr.write(`bearing-rise send: ${words}\n`);
       try {
-        const token = tokenOf(options.token);
+        const [to, token] = [addressOf(options.to), tokenOf(options.token)];
         const taken = await sendFeed({ feed, to, token, speed, fromNow: options.fromNow === true, signal: stop.signal, say });
         say(`${taken} records sent`);
       } catch (error) {
-        if (error instanceof Error) throw new CommandError(EXIT.output, `bearing-rise send: ${error.message}`);
+        if (error instanceof SendMistake) throw new CommandError(EXIT.usage, `bearing-rise send: ${error.message}`);
+        if (error instanceof SendRefused) throw new CommandError(EXIT.output, `bearing-rise send: ${error.message}`);
         throw error;
       }
     });

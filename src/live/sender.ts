@@ -8,6 +8,13 @@ const GATHER_MS = 200;
 /** A receiver that is away, as for a restart, is tried again. */
 const AGAIN_MS = 1_000;
 const REQUEST_WITHIN_MS = 30_000;
+const LONGEST_WAIT_MS = 600_000;
+
+/** How `send` was asked cannot work. */
+export class SendMistake extends Error {}
+
+/** The receiver will not take these records from this sender, however often they are sent. */
+export class SendRefused extends Error {}
 
 export interface SendOptions {
   feed: string;
@@ -52,7 +59,7 @@ export async function sendFeed({ feed, to, token, speed, fromNow, signal, say }:
       const dueMs = beganMs + (atMs - firstMs) / speed;
       if (dueMs > Date.now() + GATHER_MS && dueMs < Date.now() + 3_600_000) {
         await flush();
-        await sleep(dueMs - Date.now(), undefined, { signal }).catch(() => {});
+        await sleep(Math.max(0, dueMs - Date.now()), undefined, { signal }).catch(() => {});
       }
       waiting.push(`${JSON.stringify({ topic, key, value: moved(value, shiftMs) })}\n`);
       if (waiting.length >= REQUEST_RECORDS) await flush();
@@ -75,15 +82,37 @@ async function post(to: string, token: string, body: string, signal: AbortSignal
       });
       const text = await answer.text();
       if (answer.ok || answer.status === 422) return;
-      if (answer.status !== 429 && answer.status < 500) throw new Error(`${answer.status}: ${text.slice(0, 300)}`);
-      waitMs = Number(answer.headers.get("retry-after") ?? AGAIN_MS / 1_000) * 1_000;
+      if (answer.status !== 429 && answer.status < 500) throw new SendRefused(`${to} refuses with ${answer.status}: ${text.slice(0, 300)}`);
+      waitMs = retryAfterMs(answer.headers.get("retry-after"));
       say(`${to} asks to wait (${answer.status})`);
     } catch (error) {
-      if (error instanceof Error && /^4\d\d:/.test(error.message)) throw error;
-      if (!signal.aborted) say(`${to} is not reached: ${error instanceof Error ? error.message : String(error)}`);
+      if (error instanceof SendRefused) throw error;
+      if (!signal.aborted) say(`${to} is not reached: ${reasonOf(error)}. Tried again every ${AGAIN_MS / 1_000} s; Ctrl-C ends it.`);
     }
     await sleep(waitMs, undefined, { signal }).catch(() => {});
   }
+}
+
+/** What a receiver asked to be waited for; a date, or nonsense, waits as for one that is away. */
+function retryAfterMs(seconds: string | null): number {
+  const asked = Number(seconds ?? Number.NaN) * 1_000;
+  return asked >= 0 && asked <= LONGEST_WAIT_MS ? asked : AGAIN_MS;
+}
+
+/** fetch says only that it failed; why stands in the cause. */
+function reasonOf(error: unknown): string {
+  if (!(error instanceof Error)) return String(error);
+  const { message, code } = (error.cause ?? error) as NodeJS.ErrnoException;
+  return message === "" ? (code ?? error.message) : message;
+}
+
+/** Where records are sent. @throws SendMistake naming what is wrong with the address */
+export function addressOf(to: string): string {
+  const url = URL.parse(to);
+  if (url === null || !/^https?:$/.test(url.protocol))
+    throw new SendMistake(`--to ${to} is no address: give the whole of it, as in http://127.0.0.1:8471/feed`);
+  if (url.username !== "" || url.password !== "") throw new SendMistake("--to holds a user or password: give the token with --token");
+  return url.href;
 }
 
 function timeOf(value: unknown): number {
@@ -98,11 +127,19 @@ function moved(value: unknown, shiftMs: number): unknown {
   return { ...(value as object), time: new Date(atMs + shiftMs).toISOString() };
 }
 
-/** `env:NAME` or `file:PATH`. @throws Error naming the reference, never what is in it */
+/** `env:NAME` or `file:PATH`. @throws SendMistake naming the reference, never what is in it */
 export function tokenOf(reference: string): string {
   const [, kind, place] = /^(env|file):(.+)$/s.exec(reference) ?? [];
-  if (kind === undefined) throw new Error("the token is given as env:NAME or file:PATH, never as itself");
-  const token = kind === "env" ? process.env[place!] : readFileSync(place!, "utf8").trim();
-  if (token === undefined || token === "") throw new Error(`the token: ${reference} is not set or empty`);
+  if (kind === undefined) throw new SendMistake("--token is given as env:NAME or file:PATH, never as itself");
+  const token = kind === "env" ? process.env[place!] : textOf(place!);
+  if (token === undefined || token === "") throw new SendMistake(`--token ${reference} is not set or empty`);
   return token;
+}
+
+function textOf(path: string): string {
+  try {
+    return readFileSync(path, "utf8").trim();
+  } catch (error) {
+    throw new SendMistake(`--token file:${path} cannot be read: ${(error as Error).message}`);
+  }
 }

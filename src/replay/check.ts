@@ -12,7 +12,7 @@ import { understoodRules } from "./understood-rules.ts";
 import { countOf } from "./words.ts";
 
 export interface Checked {
-  /** No mistake in the line file or the rules, and the feed could be read to its end. Rejected records do not count. */
+  /** No mistake in the line file or the rules, and the feed could be read to its end. Rejected records do not count, unless all are. */
   ok: boolean;
   /** For people. */
   text: string;
@@ -38,21 +38,43 @@ export async function check(linePath: string, rulesPath: string, feedPath: strin
   };
   const notes = [...(understood.line?.notes ?? []), ...(understood.rules?.notes ?? [])];
   const parts = [
-    section(`Line file ${linePath}`, understood.line?.text ?? mistakeText(line.mistakes)),
-    section(`Rules ${rulesPath}`, understood.rules?.text ?? mistakeText(rules.mistakes)),
+    { isWrong: line.railroad === null, text: section(`Line file ${linePath}`, understood.line?.text ?? mistakeText(line.mistakes)) },
+    { isWrong: rules.rules === null, text: section(`Rules ${rulesPath}`, understood.rules?.text ?? mistakeText(rules.mistakes)) },
   ];
-  if (notes.length > 0) parts.push(section("Worth a look", notes.map((note) => `- ${note}\n`).join("")));
-  if (feed !== null) parts.push(section(`Feed ${feedPath === "-" ? "from standard input" : feedPath}`, feedText(feed)));
+  if (notes.length > 0) parts.push({ isWrong: false, text: section("Worth a look", notes.map((note) => `- ${note}\n`).join("")) });
+  if (feed !== null) {
+    const text = section(`Feed ${feedPath === "-" ? "from standard input" : feedPath}`, feedText(feed));
+    parts.push({ isWrong: isUseless(feed), text });
+  }
   const filesOk = mistakes.length === 0;
-  const ok = filesOk && feed?.unreadable == null;
+  const ok = filesOk && !(feed !== null && isUseless(feed));
   const json = { ok, mistakes, notes, line: understood.line?.json ?? null, rules: understood.rules?.json ?? null, feed: feedJson(feed) };
   const status = !filesOk ? EXIT.lineOrRules : ok ? EXIT.done : EXIT.feed;
-  return { ok, text: parts.join("\n"), json, status, rejectedRecords: feed?.census.rejected ?? 0 };
+  // What is wrong stands last, above the verdict: on a terminal the end is what is seen.
+  const text = [...parts.filter((part) => !part.isWrong), ...parts.filter((part) => part.isWrong)].map((part) => part.text).join("\n");
+  const verdict = verdictOf(line.mistakes.length, rules.mistakes.length, feed);
+  return { ok, text: `${text}\n${verdict}\n`, json, status, rejectedRecords: feed?.census.rejected ?? 0 };
+}
+
+function verdictOf(inLine: number, inRules: number, feed: FeedChecked | null): string {
+  const wrong: string[] = [];
+  if (inLine > 0) wrong.push(`${countOf(inLine, "mistake")} in the line file`);
+  if (inRules > 0) wrong.push(`${countOf(inRules, "mistake")} in the rules`);
+  if (feed?.unreadable != null) wrong.push("the feed could not be read to its end");
+  else if (feed !== null && isUseless(feed)) wrong.push("no record of the feed can be used");
+  if (wrong.length > 0) return `To be mended: ${wrong.join(", ")}.`;
+  const rejected = feed?.census.rejected ?? 0;
+  return rejected === 0 ? "Nothing is wrong." : `Usable; ${countOf(rejected, "record")} of the feed would be rejected.`;
 }
 
 interface FeedChecked {
   census: Census;
   unreadable: FeedUnreadable | null;
+}
+
+/** A feed that broke off, or of which not one record can be used: likely not the file that was meant. */
+function isUseless({ census, unreadable }: FeedChecked): boolean {
+  return unreadable !== null || (census.records > 0 && census.accepted === 0);
 }
 
 /** Counts all that can be read; where the feed breaks off, that is said beside what was read before. */

@@ -36,10 +36,16 @@ export function compareCommand(): Command {
 async function run(feeds: string[], options: Options): Promise<void> {
   const [pathA, pathB, ...more] = options.rules;
   if (pathA === undefined || pathB === undefined || more.length > 0) {
-    throw new CommandError(EXIT.usage, `compare needs --rules exactly twice, A and then B; it was given ${options.rules.length} time(s).`);
+    throw new CommandError(
+      EXIT.usage,
+      `bearing-rise: compare needs --rules exactly twice, A and then B; it was given ${options.rules.length} time(s).`,
+    );
   }
   if (feeds.includes("-"))
-    throw new CommandError(EXIT.usage, "compare reads the feed twice, which standard input cannot be: save it to a file first.");
+    throw new CommandError(
+      EXIT.usage,
+      "bearing-rise: compare reads the feed twice, which standard input cannot be: save it to a file first.",
+    );
   const railroad = lineOf(options.line);
   const [rulesA, rulesB] = [rulesOf(pathA), rulesOf(pathB)];
   const days: Day[] = [];
@@ -61,4 +67,6 @@ async function run(feeds: string[], options: Options): Promise<void> {
   }
   const comparison = compareDays({ name: pathA, day: days[0]! }, { name: pathB, day: days[1]! });
   process.stdout.write(options.json === true ? `${JSON.stringify(comparison)}\n` : comparisonText(comparison));
+  const { cutShort } = days[0]!;
+  if (cutShort !== null) throw cutShort;
 }

@@ -1,3 +1,4 @@
+import type { FeedUnreadable } from "../feed/feed-unreadable.ts";
 import type { Direction } from "../line/railroad.ts";
 import type { SiteCondition } from "../site/condition.ts";
 import type { EvidenceReading, Level, Warning } from "../warning/warning.ts";
@@ -160,6 +161,8 @@ export interface Day {
   rejected: RejectedReason[];
   trains: TrainLine[];
   overflow: { warnings: number; passPoints: number; conditions: number; doubts: number };
+  /** Where the feed broke off: the day is what could be read up to there. Null when it was read to its end. */
+  cutShort: FeedUnreadable | null;
 }
 
 /** Bearings that reached the limit although no earlier site had led to a `warn`. */

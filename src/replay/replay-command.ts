@@ -1,4 +1,5 @@
 import { Command } from "commander";
+import type { Day } from "./day.ts";
 import { EXIT } from "./exit-status.ts";
 import { type NarrowOptions, narrow } from "./narrow.ts";
 import { Outputs } from "./outputs.ts";
@@ -51,6 +52,7 @@ async function run(feeds: string[], options: Options): Promise<void> {
   const outputs = new Outputs(options.out);
   const progress = new Progress(process.stderr, () => performance.now(), options.json === true || options.quiet === true);
   let last: Standing = { bytes: 0, totalBytes: null, axles: 0, eventMs: Number.NaN, warnings: 0 };
+  let cutShort: Day["cutShort"] = null;
   try {
     const day = await replay({
       railroad,
@@ -70,9 +72,11 @@ async function run(feeds: string[], options: Options): Promise<void> {
     outputs.document("summary", `${JSON.stringify(summary, null, 2)}\n`);
     const report = outputs.document("report", reportHtml(railroad, day));
     process.stdout.write(options.json === true ? `${JSON.stringify(summary)}\n` : `${summaryText(summary)}\nReport: ${report}\n`);
+    cutShort = day.cutShort;
     if (options.strict === true && day.records.outcomes.rejected > 0) process.exitCode = EXIT.rejected;
   } catch (error) {
     outputs.abandon();
     throw error;
   }
+  if (cutShort !== null) throw cutShort;
 }

@@ -1,5 +1,6 @@
 import { readFeed } from "../feed/feed-file.ts";
 import { decodeLine } from "../feed/feed-line.ts";
+import { FeedUnreadable } from "../feed/feed-unreadable.ts";
 import type { LineVisitor } from "../feed/line-cutter.ts";
 import type { LookTaken } from "../flow/bearings.ts";
 import { RailroadFlow } from "../flow/railroad-flow.ts";
@@ -34,8 +35,9 @@ export interface ReplayOptions {
 }
 
 /**
- * Runs recorded feeds through exactly the folds that run live. Returns the day's account.
- * @throws FeedUnreadable after everything that could be read was folded, OutputUnwritable
+ * Runs recorded feeds through exactly the folds that run live. Returns the day's account; a feed that breaks off is folded
+ * up to there, feeds behind it are not, and `Day.cutShort` says so.
+ * @throws FeedUnreadable when nothing of a feed could be read, OutputUnwritable
  */
 export async function replay(options: ReplayOptions): Promise<Day> {
   const { railroad, rules, outputs = null, narrow = EVERYTHING } = options;
@@ -43,25 +45,36 @@ export async function replay(options: ReplayOptions): Promise<Day> {
   for (const set of rules.sets) account.addRules(set.id);
   const sink = reportTo(account, outputs, narrow);
   const way = options.order === "recorded" ? recordedWay(options, sink, account) : assembledWay(options, sink, account);
-  let bytes = 0;
-  for (const [partition, path] of options.feeds.entries()) {
-    const feed = readFeed(path);
-    for await (const records of feed.shownTo(way.visitor(partition))) {
-      account.addRead(records - way.passedOver());
-      options.onProgress?.({
-        bytes: bytes + feed.bytesRead,
-        totalBytes: options.feeds.length === 1 ? feed.bytesTotal : null,
-        axles: way.flow.axles,
-        eventMs: way.flow.eventMs,
-        warnings: account.warningsSoFar,
-      });
-    }
-    bytes += feed.bytesRead;
-  }
+  const cutShort = await readAll(options, way, account);
   way.flow.finish();
   account.addAxles(way.flow.axles);
   account.addFollowed(way.flow.looks);
-  return account.close();
+  return { ...account.close(), cutShort };
+}
+
+/** Shows every record of every feed to the folds. Returns why it ended early, if it did. */
+async function readAll(options: ReplayOptions, way: Way, account: DayAccount): Promise<FeedUnreadable | null> {
+  let bytes = 0;
+  for (const [partition, path] of options.feeds.entries()) {
+    const feed = readFeed(path);
+    try {
+      for await (const records of feed.shownTo(way.visitor(partition))) {
+        account.addRead(records - way.passedOver());
+        options.onProgress?.({
+          bytes: bytes + feed.bytesRead,
+          totalBytes: options.feeds.length === 1 ? feed.bytesTotal : null,
+          axles: way.flow.axles,
+          eventMs: way.flow.eventMs,
+          warnings: account.warningsSoFar,
+        });
+      }
+    } catch (error) {
+      if (error instanceof FeedUnreadable && error.line > 0) return error;
+      throw error;
+    }
+    bytes += feed.bytesRead;
+  }
+  return null;
 }
 
 /** Which records of a feed are folded, and by what. */

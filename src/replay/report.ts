@@ -53,6 +53,7 @@ function header(day: Day, clock: Clock): Markup {
   return markup`<header><h1>Replay of a day: ${day.railroad.name}</h1>
 ${day.railroad.demonstration && markup`<p class="note">An invented railroad, for demonstration: its places, trains and readings are not real.</p>`}
 <p>${span}. Temperatures are °F above ambient, distances miles.${day.narrowed === null ? "" : ` Reported: ${day.narrowed}; everything was folded, and the accounts are of the whole feed.`}</p>
+${day.cutShort !== null && markup`<p class="note"><strong>The feed broke off.</strong> This page is what could be read up to line ${countWords(day.cutShort.line)} of ${day.cutShort.file} (${day.cutShort.code}); what came after is missing here.</p>`}
 <p class="note">${CAUTION}</p>
 <nav aria-label="Contents"><ul><li><a href="#day">The day</a></li><li><a href="#diagrams">Time and distance</a></li><li><a href="#warnings">Warnings</a></li><li><a href="#each">Each warning</a></li><li><a href="#accounts">Accounts</a></li></ul></nav></header>`;
 }

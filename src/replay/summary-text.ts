@@ -56,11 +56,15 @@ export function summaryText(summary: Summary): string {
 }
 
 function headLines(summary: Summary): string[] {
-  const { railroad, span, rules, narrowed } = summary;
+  const { railroad, span, rules, narrowed, cutShort } = summary;
   const lines = [`${printable(railroad.name)}${railroad.demonstration ? " (invented, for demonstration)" : ""}`];
   lines.push(labelled("day", span === null ? "no pass" : `${utcWords(msOf(span.from))} to ${utcWords(msOf(span.to))}`));
   lines.push(labelled("rules", rules.length === 0 ? "none" : rules.map(printable).join(", ")));
   if (narrowed !== null) lines.push(labelled("reported", `${printable(narrowed)}; everything was folded`));
+  if (cutShort !== null)
+    lines.push(
+      labelled("CUT SHORT", `${printable(cutShort.feed)} could be read up to line ${countWords(cutShort.line)} only (${cutShort.code})`),
+    );
   return lines;
 }
 

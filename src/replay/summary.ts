@@ -50,6 +50,8 @@ export interface Summary {
   railroad: { id: string; name: string; demonstration: boolean };
   rules: string[];
   narrowed: string | null;
+  /** Where the feed broke off: everything here is what could be read up to there. Null when it was read to its end. */
+  cutShort: { code: string; feed: string; line: number; byte: number } | null;
   span: { from: string; to: string } | null;
   records: Day["records"] & { accounted: boolean };
   axles: number;
@@ -97,6 +99,7 @@ export function summaryOf(day: Day): Summary {
     railroad: { id, name, demonstration },
     rules: day.rules,
     narrowed: day.narrowed,
+    cutShort: cutShortOf(day.cutShort),
     span: day.span === null ? null : { from: iso(day.span.fromMs), to: iso(day.span.toMs) },
     records: { ...day.records, accounted: accounted(day) },
     axles: day.axles,
@@ -175,6 +178,10 @@ function summaryWarning(story: WarningStory): SummaryWarning {
 
 function summaryCondition({ id, site, device, kind, state, raisedAt, time, words }: SiteCondition): SummaryCondition {
   return { id, site, device, kind, state, raisedAt, time, words };
+}
+
+function cutShortOf(error: Day["cutShort"]): Summary["cutShort"] {
+  return error === null ? null : { code: error.code, feed: error.file, line: error.line, byte: error.byte };
 }
 
 function timeOf(reached: Reached | null): string | null {

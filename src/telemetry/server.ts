@@ -5,6 +5,7 @@ import { z } from "zod";
 import type { Health, HealthReport } from "./health.ts";
 import { type Logger, loggerConfig } from "./logger.ts";
 import type { Metrics } from "./metrics.ts";
+import { portMistake } from "./port-mistake.ts";
 
 export const TELEMETRY_PORT = 9_464;
 /** Connections at one time: Prometheus, a probe, a person. */
@@ -38,7 +39,7 @@ export interface Telemetry {
   close(): Promise<void>;
 }
 
-/** Opens `/health/live`, `/health/ready` and `/metrics` on a port of their own. Rejects when the port is taken. */
+/** Opens `/health/live`, `/health/ready` and `/metrics` on a port of their own. @throws CommandError when the port cannot be had */
 export async function startTelemetry(config: Pick<TelemetryConfig, "host" | "port">, parts: TelemetryParts): Promise<Telemetry> {
   const server = createServer(
     { maxHeaderSize: MOST_HEADER_BYTES, requestTimeout: REQUEST_MS, headersTimeout: REQUEST_MS, keepAliveTimeout: REQUEST_MS },
@@ -52,9 +53,9 @@ export async function startTelemetry(config: Pick<TelemetryConfig, "host" | "por
   );
   server.maxConnections = MOST_CONNECTIONS;
   await new Promise<void>((resolve, reject) => {
-    server.once("error", reject);
+    server.once("error", (error) => reject(portMistake("telemetry", config, error)));
     server.listen(config.port, config.host, () => {
-      server.off("error", reject);
+      server.removeAllListeners("error");
       resolve();
     });
   });

@@ -72,6 +72,15 @@ describe("checking a railroad's files before a feed is folded", () => {
     expect(json.feed).toMatchObject({ records: 0, error: { code: "FEED-101 not-found" } });
   });
 
+  test("a file of which no record can be used is no feed, and what is wrong stands last", async () => {
+    const { ok, status, text } = await check(LINE, RULES, file("prose.txt", "These are\nnot records.\n"));
+    expect([ok, status]).toEqual([false, EXIT.feed]);
+    expect(text.trimEnd().split("\n").at(-1)).toBe("To be mended: no record of the feed can be used.");
+    const wrong = await check(file("wrong.yaml", "sites: []\n"), RULES, null);
+    expect(wrong.text.indexOf("Rules ")).toBeLessThan(wrong.text.indexOf("Line file "));
+    expect(wrong.text.trimEnd().split("\n").at(-1)).toMatch(/^To be mended: \d+ mistakes in the line file\.$/);
+  });
+
   test("counts a feed by topic and type, and rejected records by reason with the first lines", async () => {
     const lines = [
       begun("alder-14", "1"),

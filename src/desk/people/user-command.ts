@@ -6,7 +6,10 @@ import { addToken, removeUser, setUser, UsersMistake } from "./users.ts";
 
 /** `bearing-rise user`: who may sign in at the desk. Passwords come from standard input, never from the command line. */
 export function userCommand(): Command {
-  const command = new Command("user").description("Adds, changes and removes the people of the desk.").exitOverride();
+  const command = new Command("user")
+    .description("Adds, changes and removes the people of the desk.")
+    .addHelpText("after", "\nExample:\n  bearing-rise user add dispatcher-1 --role act --users users.json < password.txt")
+    .exitOverride();
   command
     .command("add <name>")
     .description("adds a user or changes role and password of one; the password is read from standard input")
@@ -21,12 +24,14 @@ export function userCommand(): Command {
     .command("remove <name>")
     .description("takes a user out; whoever is signed in under the name is out at once")
     .requiredOption("--users <file>", "users file")
+    .addHelpText("after", "\nExample:\n  bearing-rise user remove dispatcher-1 --users users.json")
     .action(async (name: string, { users }: { users: string }) => said(async () => removeUser(users, name), `${name} is out.`));
   command
     .command("token <name> <token>")
     .description("makes a token with which a program asks in the name of a user; it is shown once")
     .requiredOption("--users <file>", "users file")
     .addOption(roleOption().default("view"))
+    .addHelpText("after", "\nExample:\n  bearing-rise user token dispatcher-1 wallboard --role view --users users.json > wallboard.token")
     .action(async (name: string, token: string, { users, role }: { users: string; role: Role }) => {
       let made = "";
       await said(async () => {

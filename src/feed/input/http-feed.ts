@@ -5,6 +5,7 @@ import * as z from "zod";
 import { ClosedError, type Log, NoRoomError, OverloadedError } from "../../log/log.ts";
 import type { Logger } from "../../telemetry/logger.ts";
 import type { FeedMetrics } from "../../telemetry/metrics.ts";
+import { portMistake } from "../../telemetry/port-mistake.ts";
 import { Bearers, feedToken, MOST_TOKENS, type Permitted } from "./bearer.ts";
 import { type Answer, type Fate, Intake } from "./intake.ts";
 import { MOST_REQUEST_RECORDS, offersOf, RequestRefused } from "./request-body.ts";
@@ -78,7 +79,9 @@ export async function startHttpFeed(parts: Parts): Promise<HttpFeed> {
   routeFeed(app, parts.intake ?? new Intake(parts.log), parts, limits.requests);
   app.setNotFoundHandler((_request, reply) => problem(reply, 404, "FEED-404 no-such-path", "Records go to POST /feed."));
   app.setErrorHandler((error, _request, reply) => failed(error, reply, logger));
-  await app.listen({ host: config.host, port: config.port });
+  await app.listen({ host: config.host, port: config.port }).catch((error: unknown) => {
+    throw portMistake("feed.http", config, error);
+  });
   const { address, port, family } = app.server.address() as AddressInfo;
   const url = `http://${family === "IPv6" ? `[${address}]` : address}:${port}`;
   logger.info("feed-opened", `Records are taken at ${url}/feed.`, { input: "http", url });

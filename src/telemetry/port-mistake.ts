@@ -1,0 +1,19 @@
+import { CommandError, EXIT } from "../replay/exit-status.ts";
+
+const REASONS: Record<string, string> = {
+  EADDRINUSE: "another program has it, perhaps another bearing-rise",
+  EACCES: "this user may not listen there",
+  EADDRNOTAVAIL: "this machine has no such address",
+  ENOTFOUND: "no address is known under that name",
+};
+
+/** Why a port of ours could not be opened, and which key of the configuration changes it. What is no such mistake comes back as it is. */
+export function portMistake(key: string, { host, port }: { host: string; port: number }, error: unknown): unknown {
+  const { code, syscall } = error as NodeJS.ErrnoException;
+  if (syscall !== "listen" && syscall !== "getaddrinfo") return error;
+  const reason = REASONS[code ?? ""] ?? (error as Error).message;
+  return new CommandError(
+    EXIT.broken,
+    `bearing-rise: ${key} cannot listen on ${host}:${port}: ${reason} (${code}). Set ${key}.host and ${key}.port to something free.`,
+  );
+}
