@@ -1,16 +1,17 @@
-import { accessSync, constants, mkdirSync } from "node:fs";
+import { accessSync, constants } from "node:fs";
 import { kafkaSettings } from "../log/kafka/kafka-config.ts";
 import { KafkaLog } from "../log/kafka/kafka-log.ts";
 import type { Log } from "../log/log.ts";
 import { openSqliteLog } from "../log/sqlite/sqlite-log.ts";
 import { partitionsOf, TOPICS } from "../log/topics.ts";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
+import { makeFolder } from "../replay/make-folder.ts";
 import type { Logger } from "../telemetry/logger.ts";
 import { type LiveConfig, mostBytesOf } from "./config.ts";
 
 /** Opens the log that the configuration names. @throws CommandError, Error that says what is wrong with it, LogInUseError */
 export async function openLog({ log, dataFolder }: LiveConfig, logger: Logger): Promise<Log> {
-  makeFolder(dataFolder);
+  writable(dataFolder);
   if ("kafka" in log) {
     const { brokers } = log.kafka;
     logger.info("log-opened", `the log is Kafka at ${brokers.join(", ")}`, { brokers });
@@ -27,9 +28,9 @@ export async function openLog({ log, dataFolder }: LiveConfig, logger: Logger): 
   return opened;
 }
 
-function makeFolder(dataFolder: string): void {
+function writable(dataFolder: string): void {
   try {
-    mkdirSync(dataFolder, { recursive: true });
+    makeFolder(dataFolder);
     accessSync(dataFolder, constants.R_OK | constants.W_OK | constants.X_OK);
   } catch (error) {
     throw new CommandError(

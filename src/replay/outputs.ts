@@ -1,5 +1,6 @@
-import { closeSync, mkdirSync, openSync, renameSync, rmSync, writeFileSync, writeSync } from "node:fs";
+import { closeSync, openSync, renameSync, rmSync, writeFileSync, writeSync } from "node:fs";
 import { join } from "node:path";
+import { makeFolder } from "./make-folder.ts";
 
 /** Record files of a replay, one JSON object a line. */
 const RECORD_FILES = {
@@ -47,7 +48,7 @@ export class Outputs {
   constructor(folder: string) {
     this.#folder = folder;
     try {
-      mkdirSync(folder, { recursive: true });
+      makeFolder(folder);
     } catch (error) {
       throw new OutputUnwritable("OUT-001", folder, error, "Name a folder that can be made, with --out.");
     }
