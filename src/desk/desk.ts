@@ -2,20 +2,19 @@ import { randomBytes } from "node:crypto";
 import type { Railroad } from "../line/railroad.ts";
 import type { Log, LogRecord, Tail } from "../log/log.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
-import { DESK_TOPICS, type DeskRecord, deskRecordOf } from "./board/desk-record.ts";
+import { type DeskRecord, deskRecordOf } from "./board/desk-record.ts";
 import { type Changed, DeskState } from "./board/desk-state.ts";
-import { History } from "./board/history.ts";
 import type { DeskClock } from "./clock.ts";
 import { Hub } from "./hub.ts";
+import { Past } from "./past/past.ts";
+import { BEFORE_PASSES, PASSES, type Reach, wantedOf } from "./past/reach.ts";
+import { Turn } from "./turn.ts";
 
 /**
- * Records of one partition that the desk goes back at its start; the log may hold more. Passes are large and stand between
- * reports, of which the last ones do.
+ * A partition that hands out nothing for so long while the desk opens has nothing more: what stands at its end was never
+ * committed, or is no record (a log may count marks of its own among the offsets).
  */
-const MOST_READ_BACK: Readonly<Record<string, number>> = { passes: 40_000, "site-reports": 20_000 };
-const USUAL_READ_BACK = 250_000;
-/** Records folded before others get their turn. */
-const FOLD_SLICE = 100;
+const QUIET_MS = 10_000;
 
 export interface DeskParts {
   log: Log;
@@ -23,61 +22,56 @@ export interface DeskParts {
   book: RuleBook;
   clock: DeskClock;
   time: "arrival" | "feed";
+  /** Tests only. */
+  quietMs?: number;
 }
 
 /** The live state of the desk, kept up to date from the log, and who waits for something in it. */
 export class Desk {
   readonly log: Log;
   readonly railroad: Railroad;
-  readonly book: RuleBook;
   readonly clock: DeskClock;
-  private readonly byArrival: boolean;
+  readonly byArrival: boolean;
   readonly state: DeskState;
-  readonly history: History;
+  readonly past: Past;
   readonly hub: Hub;
   /** Records that could not be folded. */
   unreadable = 0;
-  private tail: Tail | null = null;
-  private readonly ends = new Map<string, number>();
+  /** Settles when the log can be read no more: the process should end and be started again. */
+  readonly broken: Promise<Error>;
+  private readonly fail: (error: Error) => void;
+  private readonly quietMs: number;
+  private readonly tails: Tail[] = [];
+  /** Offset up to which each partition is folded, and who waits for one. */
+  private readonly reached = new Map<string, number>();
+  private awaitedOffsets: { partition: string; offset: number; done: () => void }[] = [];
   private readonly awaited = new Map<string, () => void>();
-  /** Caught up with what the log held at the start. */
-  private ready = false;
-  private readonly whenReady: (() => void)[] = [];
+  private isOpen = false;
 
-  constructor({ log, railroad, book, clock, time }: DeskParts) {
+  constructor({ log, railroad, book, clock, time, quietMs = QUIET_MS }: DeskParts) {
     this.byArrival = time === "arrival";
     this.log = log;
     this.railroad = railroad;
-    this.book = book;
     this.clock = clock;
+    this.quietMs = quietMs;
     this.state = new DeskState(railroad, book);
-    this.history = new History(railroad, book);
+    this.past = new Past({ log, railroad, book, byArrival: this.byArrival });
     this.hub = new Hub(randomBytes(6).toString("hex"));
+    const { promise, resolve } = Promise.withResolvers<Error>();
+    this.broken = promise;
+    this.fail = resolve;
+  }
+
+  /** The rules in force, as known here. */
+  get book(): RuleBook {
+    return this.state.book;
   }
 
   /** Reads what the log holds, then on and on. Resolves once it has caught up. */
   async open(): Promise<void> {
-    const from: { topic: string; partition: number; offset: number }[] = [];
-    for (const topic of DESK_TOPICS) {
-      for (const { partition, from: first, end } of await this.log.extent(topic)) {
-        const offset = Math.max(first, end - (MOST_READ_BACK[topic] ?? USUAL_READ_BACK));
-        from.push({ topic, partition, offset });
-        if (end > offset) this.ends.set(`${topic}/${partition}`, end);
-      }
-    }
-    this.tail = await this.log.tail(from, {
-      records: async ({ topic, partition, records }) => {
-        await this.fold(records);
-        this.reached(`${topic}/${partition}`, (records.at(-1)?.offset ?? 0) + 1);
-      },
-    });
-    if (this.ends.size === 0) this.ready = true;
-    if (!this.ready) await new Promise<void>((resolve) => this.whenReady.push(resolve));
-  }
-
-  /** Settles when the log can be read no more: the process should end and be started again. */
-  get broken(): Promise<Error> {
-    return this.tail?.broken ?? new Promise(() => {});
+    await this.follow(BEFORE_PASSES);
+    await this.follow(PASSES);
+    this.isOpen = true;
   }
 
   /** Resolves true once an action came back from the log, so that whoever took it sees it; false when that takes too long. */
@@ -95,15 +89,62 @@ export class Desk {
     });
   }
 
+  /** Resolves once everything before an offset is folded; false when nothing comes for `withinMs`. */
+  awaitOffset(topic: string, partition: number, offset: number, withinMs: number): Promise<boolean> {
+    const name = `${topic}/${partition}`;
+    if ((this.reached.get(name) ?? 0) >= offset) return Promise.resolve(true);
+    return new Promise((resolve) => {
+      const one = { partition: name, offset, done: () => over(true) };
+      const timer = setTimeout(() => over(false), withinMs);
+      const over = (isReached: boolean) => {
+        clearTimeout(timer);
+        this.awaitedOffsets = this.awaitedOffsets.filter((other) => other !== one);
+        resolve(isReached);
+      };
+      this.awaitedOffsets.push(one);
+    });
+  }
+
   async close(): Promise<void> {
-    await this.tail?.close();
+    await Promise.all(this.tails.map((tail) => tail.close()));
     this.hub.close();
   }
 
+  /** Follows some topics from where their reach begins; resolves once it has what they held when it was called. */
+  private async follow(reaches: readonly Reach[]): Promise<void> {
+    const wanted = await wantedOf(this.log, reaches, this.byArrival ? this.clock.nowMs() : null);
+    const extents = await Promise.all(reaches.map(async ({ topic }) => (await this.log.extent(topic)).map((one) => ({ topic, ...one }))));
+    const ends = new Map(extents.flat().map(({ topic, partition, end }) => [`${topic}/${partition}`, end]));
+    const from = wanted.map(({ stretch: { topic, partition, from: offset } }) => ({ topic, partition, offset }));
+    for (const { topic, partition, offset } of from) this.reached.set(`${topic}/${partition}`, offset);
+    const tail = await this.log.tail(from, {
+      records: async ({ topic, partition, records, end }) => {
+        await this.fold(records);
+        const next = (records.at(-1)?.offset ?? -1) + 1;
+        const name = `${topic}/${partition}`;
+        // A reader that has everything committed is not behind the marks that follow.
+        this.reach(name, next >= end ? Math.max(next, ends.get(name) ?? 0) : next);
+      },
+    });
+    this.tails.push(tail);
+    void tail.broken.then(this.fail);
+    await Promise.race([Promise.all([...ends].map(([name, end]) => this.caughtUp(name, end))), tail.broken]);
+  }
+
+  private async caughtUp(name: string, end: number): Promise<void> {
+    const [topic = "", partition = "0"] = name.split("/");
+    for (;;) {
+      const before = this.reached.get(name) ?? 0;
+      if (await this.awaitOffset(topic, Number(partition), end, this.quietMs)) return;
+      if ((this.reached.get(name) ?? 0) === before) return;
+    }
+  }
+
   private async fold(records: readonly LogRecord[]): Promise<void> {
-    for (let i = 0; i < records.length; i++) {
-      this.foldOne(records[i]!);
-      if (i % FOLD_SLICE === FOLD_SLICE - 1) await new Promise((resolve) => setImmediate(resolve));
+    const turn = new Turn();
+    for (const record of records) {
+      this.foldOne(record);
+      await turn.over();
     }
   }
 
@@ -119,16 +160,13 @@ export class Desk {
       return;
     }
     if (record === null) return;
-    this.history.add(record);
-    for (const changed of changes) this.hub.add(changed);
+    // While it opens nobody listens.
+    if (this.isOpen) for (const changed of changes) this.hub.add(changed);
     if (record.kind === "action") this.awaited.get(record.value.id)?.();
   }
 
-  private reached(partition: string, offset: number): void {
-    if (this.ready || offset < (this.ends.get(partition) ?? 0)) return;
-    this.ends.delete(partition);
-    if (this.ends.size > 0) return;
-    this.ready = true;
-    for (const resolve of this.whenReady) resolve();
+  private reach(partition: string, offset: number): void {
+    this.reached.set(partition, Math.max(offset, this.reached.get(partition) ?? 0));
+    for (const one of this.awaitedOffsets) if (one.partition === partition && one.offset <= offset) one.done();
   }
 }

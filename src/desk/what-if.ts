@@ -1,17 +1,26 @@
 import { FollowFold } from "../flow/follow-fold.ts";
+import type { Followed } from "../flow/followed.ts";
 import type { FollowSink } from "../flow/sink.ts";
+import { decodeFollowed } from "../flow/wire.ts";
+import type { LogRecord } from "../log/log.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import type { Level, Warning } from "../warning/warning.ts";
 import type { Desk } from "./desk.ts";
+import { type Wanted, wantedOf } from "./past/reach.ts";
+import { readStretches } from "./past/read-stretch.ts";
 import { Refused } from "./refused.ts";
+import { Turn } from "./turn.ts";
 import type { WhatIf } from "./views/shapes.ts";
 
+const HOUR_MS = 3_600_000;
 /** Passes before the window that a journey may have come from: without them its bearings would have no history. */
-const LEAD_IN_MS = 6 * 3_600_000;
-/** Passes folded before others get their turn. */
-const SLICE = 5;
-/** Bearings listed. */
+const LEAD_IN_MS = 6 * HOUR_MS;
+/** A pass may come so long after its event time, and still counts in the window. */
+const LATENESS_MS = 2 * HOUR_MS;
+/** Bearings listed; records read of a partition; time that one may take. */
 const MOST_BEARINGS = 500;
+const MOST_RECORDS = 200_000;
+const MOST_MS = 110_000;
 
 const RANK: Record<Level, number> = { watch: 0, warn: 1, limit: 2 };
 
@@ -23,22 +32,30 @@ interface Reached {
   timeMs: number;
 }
 
-/** Tries another rule set on the passes that the desk holds: the same fold, twice, and what differs. One at a time. */
+/** One rule set on its way through the window: the engine's own fold, and the highest level that each bearing reached. */
+interface Trial {
+  fold: FollowFold;
+  found: Map<string, Reached>;
+}
+
+/** Tries another rule set on what the log holds of a window: the same fold, twice, and what differs. One at a time. */
 export class WhatIfs {
   private readonly desk: Desk;
   private readonly books: ReadonlyMap<string, RuleBook>;
+  private readonly mostMs: number;
   private isRunning = false;
 
-  constructor(desk: Desk, books: ReadonlyMap<string, RuleBook>) {
+  constructor(desk: Desk, books: ReadonlyMap<string, RuleBook>, mostMs = MOST_MS) {
     this.desk = desk;
     this.books = books;
+    this.mostMs = mostMs;
   }
 
   names(): string[] {
     return [...this.books.keys()];
   }
 
-  /** @throws Refused for rules it does not know, or while another one runs */
+  /** @throws Refused for rules it does not know, for a window that the log does not reach or that takes too long, or while another one runs */
   async run(rules: string, fromMs: number, toMs: number): Promise<WhatIf> {
     const book = this.books.get(rules);
     if (book === undefined)
@@ -46,23 +63,17 @@ export class WhatIfs {
     if (this.isRunning) throw new Refused(429, "DESK-033 busy", "Another what-if is running. Try again in a moment.");
     this.isRunning = true;
     try {
-      const asIs = await this.fold(this.desk.book, fromMs, toMs);
-      const other = await this.fold(book, fromMs, toMs);
-      return compared(asIs, other, {
-        rules: book.sets.map((set) => set.id),
-        against: this.desk.book.sets.map((set) => set.id),
-        fromMs,
-        toMs,
-        passes: this.desk.history.passesBetween(fromMs, toMs).length,
-      });
+      await this.desk.past.checkHeld(fromMs);
+      const [asIs, other] = [this.trial(this.desk.book, fromMs), this.trial(book, fromMs)];
+      const passes = await this.through([asIs, other], fromMs, toMs);
+      const about = { rules: book.sets.map((set) => set.id), against: this.desk.book.sets.map((set) => set.id), fromMs, toMs, passes };
+      return compared(asIs.found, other.found, about);
     } finally {
       this.isRunning = false;
     }
   }
 
-  /** Highest level that each bearing reached in the window, by warning id. */
-  private async fold(book: RuleBook, fromMs: number, toMs: number): Promise<Map<string, Reached>> {
-    const { railroad, history } = this.desk;
+  private trial(book: RuleBook, fromMs: number): Trial {
     const found = new Map<string, Reached>();
     const sink: FollowSink = {
       condition: () => {},
@@ -71,19 +82,54 @@ export class WhatIfs {
       settled: () => {},
       warning: (warning) => note(found, warning, fromMs),
     };
-    const fold = new FollowFold(railroad, book, sink);
+    return { fold: new FollowFold(this.desk.railroad, book, sink), found };
+  }
+
+  /** Reads the window once, through both. Answers with the passes in it. */
+  private async through(trials: readonly Trial[], fromMs: number, toMs: number): Promise<number> {
+    const endsAt = performance.now() + this.mostMs;
+    const turn = new Turn();
     const seen = new Set<string>();
-    let folded = 0;
-    for (const { value } of history.passesBetween(fromMs - LEAD_IN_MS, toMs)) {
-      if (seen.has(value.id)) continue;
-      seen.add(value.id);
-      for (const id of railroad.corridorsOf(value.site)) fold.step(id, { type: "pass", pass: value });
-      if (++folded % SLICE === 0) await new Promise((resolve) => setImmediate(resolve));
-    }
-    return found;
+    const inWindow = new Set<string>();
+    const wanted = await this.wanted(fromMs, toMs);
+    const take = (raw: LogRecord): undefined => {
+      if (performance.now() > endsAt)
+        throw new Refused(503, "DESK-034 too-long", `These hours take longer than ${this.mostMs / 1000} s. Choose fewer.`);
+      const corridor = raw.key ?? "";
+      if (!trials[0]!.fold.has(corridor)) return;
+      const { followed } = decodeFollowed(raw, this.desk.byArrival);
+      if (followed === undefined || isOfRules(followed)) return;
+      const timeMs = timeOf(followed);
+      if (timeMs < fromMs - LEAD_IN_MS || timeMs > toMs) return;
+      if (followed.type === "pass") {
+        const id = `${corridor} ${followed.pass.id}`;
+        if (seen.has(id)) return;
+        seen.add(id);
+        if (timeMs >= fromMs) inWindow.add(followed.pass.id);
+      }
+      for (const { fold } of trials) fold.step(corridor, followed);
+    };
+    const stretches = wanted.map(({ stretch }) => stretch);
+    await readStretches(this.desk.log, stretches, turn, take);
+    return inWindow.size;
+  }
+
+  private async wanted(fromMs: number, toMs: number): Promise<Wanted[]> {
+    const hours = (toMs - fromMs + LEAD_IN_MS + LATENESS_MS) / HOUR_MS;
+    const { log, byArrival } = this.desk;
+    return wantedOf(log, [{ topic: "passes", hours, most: MOST_RECORDS }], byArrival ? toMs + LATENESS_MS : null);
   }
 }
 
+/** What the rules of then left behind: restated warnings and rules announced would speak for them in the other trial. */
+function isOfRules(followed: Followed): boolean {
+  return followed.type === "rules" || followed.type === "kept-warning" || followed.type === "kept-watch" || followed.type === "kept-mark";
+}
+
+function timeOf(followed: Followed): number {
+  if (followed.type === "pass") return followed.pass.endedMs;
+  return Date.parse(followed.type === "kept-warning" ? followed.warning.time : followed.time);
+}
 function note(found: Map<string, Reached>, warning: Warning, fromMs: number): void {
   const timeMs = Date.parse(warning.time);
   if (warning.state === "withdrawn") found.delete(warning.id);

@@ -1,6 +1,7 @@
 import * as z from "zod";
 import type { Calibration } from "../../bearing/calibration.ts";
 import { deskAction } from "../../feed/desk-actions.ts";
+import { time } from "../../feed/fields.ts";
 import { calibration } from "../../feed/outbound/calibrations.ts";
 import { siteCondition } from "../../feed/outbound/site-conditions.ts";
 import { warning } from "../../feed/outbound/warnings.ts";
@@ -10,6 +11,7 @@ import type { Pass } from "../../pass/pass.ts";
 import { type PassRecord, passOfRecord } from "../../pass/pass-record.ts";
 import type { SiteCondition } from "../../site/condition.ts";
 import type { FunctionalTestRecord } from "../../site/functional-test.ts";
+import { type Rules, rulesSchema } from "../../warning/rule-set.ts";
 import type { Warning } from "../../warning/warning.ts";
 
 /** A record that the pages are folded from. `arrivedMs`: when the log took it, by which the desk looks back. */
@@ -22,6 +24,7 @@ export type DeskRecord = { arrivedMs: number } & (
   | { kind: "consist"; value: Consist }
   | { kind: "report"; value: Heartbeat | Fault | Equipment | FunctionalTest }
   | { kind: "test"; value: FunctionalTestRecord }
+  | { kind: "rules"; value: { time: string; rules: Rules } }
 );
 
 /** Topics that the desk reads. */
@@ -42,6 +45,7 @@ const decoder = new TextDecoder();
 const warningGate = z.compile(warning);
 const conditionGate = z.compile(siteCondition);
 const calibrationGate = z.compile(calibration);
+const rulesGate = z.compile(z.object({ type: z.literal("rules"), time, rules: rulesSchema }));
 
 /** The record as the desk knows it; null for what it has no use for, and for what cannot be read (somebody else counts that). */
 export function deskRecordOf(record: LogRecord, byArrival = true): DeskRecord | null {
@@ -86,8 +90,10 @@ function read(record: LogRecord): DeskRecord | null {
   }
 }
 
-/** Passes, and the inbound topics. What else stands between the passes comes by its own topic. */
+/** Passes with the rules announced between them, and the inbound topics. What else stands between passes comes by its own topic. */
 function between(value: { type?: unknown }, arrivedMs: number, topic: string, key: string): DeskRecord | null {
+  if (topic === "passes" && value.type === "rules")
+    return rulesGate.safeParse(value).success ? { kind: "rules", arrivedMs, value: value as { time: string; rules: Rules } } : null;
   if (topic === "passes" && value.type !== undefined) return null;
   switch (value.type) {
     case "heartbeat":

@@ -1,6 +1,6 @@
 import type { Journey } from "../../journey/journey.ts";
 import type { Railroad } from "../../line/railroad.ts";
-import type { RuleBook } from "../../warning/rule-book.ts";
+import { RuleBook } from "../../warning/rule-book.ts";
 import { Board } from "./board.ts";
 import type { DeskRecord } from "./desk-record.ts";
 import { Sites } from "./sites.ts";
@@ -22,9 +22,14 @@ export class DeskState {
   dataMs = Number.NEGATIVE_INFINITY;
   arrivedMs = Number.NEGATIVE_INFINITY;
   private readonly railroad: Railroad;
+  /** The rules as known here: those that the desk began with, and what was announced since. */
+  readonly book: RuleBook;
 
-  constructor(railroad: Railroad, book: RuleBook) {
+  /** `begunWith` stays as it is: what is announced goes into a book of this state's own. */
+  constructor(railroad: Railroad, begunWith: RuleBook) {
     this.railroad = railroad;
+    const book = new RuleBook(begunWith.sets);
+    this.book = book;
     this.board = new Board(book);
     this.sites = new Sites(railroad, book);
     this.trains = new Map(railroad.corridors.map(({ id }) => [id, new Trains(railroad, id)]));
@@ -54,6 +59,9 @@ export class DeskState {
         const test = record.value.type === "functional-test" || record.value.type === "equipment";
         return [{ what: test ? "test" : "site", id: record.value.site }];
       }
+      case "rules":
+        this.book.take(record.value.rules);
+        return [];
       case "test":
         return this.sites.tests.record(record.value) ? [{ what: "test", id: record.value.site }] : [];
     }

@@ -15,8 +15,9 @@ export class ApiError extends Error {
 
 /** So long for an answer before it counts as not got through. */
 const PATIENCE_MS = 10_000;
-/** A day's passes twice through the engine take a while. */
+/** A day's passes twice through the engine take a while, and so does folding what stood at another time. */
 const WHAT_IF_MS = 120_000;
+const LOOK_BACK_MS = 120_000;
 
 async function asked(path: string, init: RequestInit, patienceMs = PATIENCE_MS): Promise<unknown> {
   let response: Response;
@@ -40,7 +41,7 @@ export async function get<T>(path: string, query: Record<string, string | number
     .filter(([, value]) => value !== null)
     .map(([name, value]) => `${name}=${encodeURIComponent(String(value))}`)
     .join("&");
-  return (await asked(text === "" ? path : `${path}?${text}`, {})) as T;
+  return (await asked(text === "" ? path : `${path}?${text}`, {}, query["at"] == null ? PATIENCE_MS : LOOK_BACK_MS)) as T;
 }
 
 function post(path: string, body: unknown, csrf: string | null, patienceMs = PATIENCE_MS): Promise<unknown> {

@@ -49,7 +49,7 @@ export interface Opened {
 /** What each operation of the API does, over the live state or over one of the past. */
 export function handlersOf(parts: HandlerParts): Opened {
   const { desk, doorkeeper, operators, demonstration, counts } = parts;
-  const { railroad, book } = desk;
+  const { railroad } = desk;
   const acting = new Acting(desk);
   const whatIfs = new WhatIfs(desk, parts.otherRules);
   const attempts = new Attempts();
@@ -57,18 +57,18 @@ export function handlersOf(parts: HandlerParts): Opened {
 
   const stand = async (at: number | undefined): Promise<{ state: DeskState; clock: ClockView }> => {
     if (at === undefined) return { state: desk.state, clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed) };
-    const state = await desk.history.at(at);
-    return { state, clock: { ...clockView(state, at, 0), nowMs: at } };
+    const { state, lacks } = await desk.past.at(at);
+    return { state, clock: clockView(state, at, 0, lacks) };
   };
   const place = () => `${desk.hub.epoch}-${desk.hub.last}`;
-  const sessionOf = (person: Person | null, csrf: string | null): Session => ({
+  const sessionOf = async (person: Person | null, csrf: string | null): Promise<Session> => ({
     person,
     csrf,
     signIn: waysIn(doorkeeper),
     railroad: { id: railroad.id, name: railroad.name, timeZone: railroad.timeZone, demonstration: railroad.demonstration },
     demonstration,
     clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed),
-    historyFromMs: person === null ? null : desk.history.fromMs,
+    historyFromMs: person === null ? null : ((await desk.past.begins())?.fromMs ?? null),
     people: person === null ? [] : (doorkeeper.users?.names() ?? []),
     ruleSets: person === null ? [] : whatIfs.names(),
     sites: person === null ? [] : [...railroad.sites.values()].map(({ id, name, milepost, line }) => ({ site: id, name, milepost, line })),
@@ -118,7 +118,7 @@ export function handlersOf(parts: HandlerParts): Opened {
     warning: async ({ query }) => {
       const { id, at } = query as z.infer<typeof warningQuery>;
       const { state, clock } = await stand(at);
-      return known(warningView(state, railroad, book, id, clock));
+      return known(warningView(state, railroad, id, clock));
     },
     act: async ({ body, person }) => {
       const request = body as ActRequest;
@@ -210,15 +210,11 @@ function asFile(reply: Asked["reply"], type: string, name: string): void {
 }
 
 /** Every action in a window as it was recorded, in the order in which the log took them. */
-function auditText(desk: Desk, fromMs: number, toMs: number): string {
-  const lines: string[] = [];
-  for (const record of desk.history.all()) {
-    if (record.kind !== "action") continue;
-    const timeMs = Date.parse(record.value.time);
-    if (timeMs >= fromMs && timeMs <= toMs)
-      lines.push(JSON.stringify({ arrivedAt: new Date(record.arrivedMs).toISOString(), ...record.value }));
-  }
-  return lines.map((line) => `${line}\n`).join("");
+async function auditText(desk: Desk, fromMs: number, toMs: number): Promise<string> {
+  const actions = await desk.past.actions(fromMs, toMs);
+  return actions
+    .map(({ arrivedMs, action }) => `${JSON.stringify({ arrivedAt: new Date(arrivedMs).toISOString(), ...action })}\n`)
+    .join("");
 }
 
 function listen(request: Asked["request"], reply: Asked["reply"], desk: Desk, streams: Set<LiveStream>, counts: DeskCounts): void {

@@ -1,4 +1,4 @@
-import type { Leg } from "../../journey/journey.ts";
+import type { Journey, Leg } from "../../journey/journey.ts";
 import type { Corridor, Railroad } from "../../line/railroad.ts";
 import { bandsOf } from "../../replay/report/bands.ts";
 import type { DeskState } from "../board/desk-state.ts";
@@ -68,19 +68,25 @@ function bands(railroad: Railroad, corridor: Corridor): Line["corridors"][number
 function expected(state: DeskState, railroad: Railroad, nowMs: number): Line["expected"] {
   const found: Line["expected"] = [];
   for (const [corridor, trains] of state.trains) {
-    for (const journey of trains.all()) {
-      const last = journey.legs.at(-1);
-      if (last === undefined || last.pass.endedMs < nowMs - AHEAD_MS) continue;
-      const mph = mphOfLeg(last) ?? USUAL_MPH;
-      for (const way of railroad.ahead(last.pass.site, last.pass.track, last.direction, 2)) {
-        const timeMs = last.pass.endedMs + Math.max(way.miles / mph, way.fastestHours) * HOUR_MS;
-        // Long overdue: it stands, or was not heard; a line ahead of now would claim to know.
-        if (timeMs < nowMs || timeMs > nowMs + AHEAD_MS) continue;
-        found.push({ corridor, journey: journey.id, train: journey.train, site: way.site, timeMs });
-      }
-    }
+    for (const journey of trains.all())
+      for (const { site, timeMs } of nextSites(railroad, journey, nowMs))
+        found.push({ corridor, journey: journey.id, train: journey.train, site, timeMs });
   }
   return found;
+}
+
+/** Where a train would be heard next, and when, at the speed it was last read at; nothing of one long overdue. */
+export function nextSites(railroad: Railroad, journey: Journey, nowMs: number): { site: string; timeMs: number }[] {
+  const last = journey.legs.at(-1);
+  if (last === undefined || last.pass.endedMs < nowMs - AHEAD_MS) return [];
+  const mph = mphOfLeg(last) ?? USUAL_MPH;
+  return (
+    railroad
+      .ahead(last.pass.site, last.pass.track, last.direction, 2)
+      .map((way) => ({ site: way.site, timeMs: last.pass.endedMs + Math.max(way.miles / mph, way.fastestHours) * HOUR_MS }))
+      // Long overdue: it stands, or was not heard; a line ahead of now would claim to know.
+      .filter(({ timeMs }) => timeMs >= nowMs && timeMs <= nowMs + AHEAD_MS)
+  );
 }
 
 /** Mean speed of a pass over its site; null when it was not measured. */

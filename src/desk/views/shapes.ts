@@ -11,6 +11,14 @@ const clock = z.object({
   nowMs: ms.meta({ description: "The desk's time." }),
   speed: z.number().meta({ description: "Desk seconds a second; not 1 only in a demonstration." }),
   dataMs: z.nullable(ms).meta({ description: "Latest event time heard of any site." }),
+  lacks: z
+    .array(
+      z.object({
+        what: z.enum(["passes", "site-reports", "consists", "calibrations"]),
+        fromMs: z.nullable(ms).meta({ description: "From when on it is there; null: not at all." }),
+      }),
+    )
+    .meta({ description: "Looking back: what the log no longer holds of what this page would show." }),
 });
 
 export const now = z.object({
@@ -61,6 +69,10 @@ export const stripLeg = z.object({
 });
 export type StripLeg = z.infer<typeof stripLeg>;
 
+/** A site that says nothing of trains now: dead, cut off, silent, or out of service. `device`: "" the whole site, else its track. */
+const notSeeing = z.object({ site: z.string(), kind: z.string(), device: z.string(), raisedMs: ms });
+export type NotSeeing = z.infer<typeof notSeeing>;
+
 const versionNote = z.object({
   version: z.int(),
   timeMs: ms,
@@ -82,6 +94,8 @@ export const oneWarning = z.object({
   passedMiles: z.number().meta({ description: "Miles of the journey at the pass that led to the last version." }),
   setOuts: z.array(setOutAhead),
   sitesAhead: z.array(siteAhead),
+  mph: z.nullable(z.number()).meta({ description: "Speed that arrivals are reckoned with; null: not measured." }),
+  notSeeing: z.array(notSeeing).meta({ description: "Of the sites it was read at and those ahead." }),
   strip: z.array(stripLeg),
   shelveMaxHours: z.number(),
 });
@@ -187,6 +201,8 @@ export const train = z.object({
     }),
   ),
   rows: z.array(row),
+  notSeeing: z.array(notSeeing).meta({ description: "Of the sites it passed, those that missed it, and the next ones." }),
+  expected: z.array(z.object({ site: z.string(), name: z.string(), timeMs: ms })),
   strip: z.array(stripLeg),
 });
 export type Train = z.infer<typeof train>;

@@ -7,7 +7,8 @@ import { placeWords } from "../../pass/place.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import type { Trains } from "../board/trains.ts";
 import type { ClockView } from "./clock-view.ts";
-import { mphOfLeg } from "./line-view.ts";
+import { mphOfLeg, nextSites } from "./line-view.ts";
+import { notSeeing } from "./not-seeing.ts";
 import type { Train } from "./shapes.ts";
 import { finite, stripOf, type Warned, warnedOf } from "./strip-view.ts";
 
@@ -24,6 +25,9 @@ export function trainView(state: DeskState, railroad: Railroad, id: string, cloc
   if (found === null) return null;
   const { journey, trains } = found;
   const warned = warnedOf(state.board, journey.id);
+  const expected = nextSites(railroad, journey, clock.nowMs);
+  const missedIt = journey.legs.flatMap((leg) => overSites(railroad, journey, leg));
+  const concerned = [...journey.legs.map((leg) => leg.pass.site), ...missedIt, ...expected.map((one) => one.site)];
   return {
     clock,
     journey: journey.id,
@@ -34,6 +38,8 @@ export function trainView(state: DeskState, railroad: Railroad, id: string, cloc
     legs: journey.legs.map((leg) => legView(railroad, journey, leg, trains)),
     ranked: ranked(journey, warned),
     rows: warned.map((one) => one.row),
+    notSeeing: notSeeing(state.sites.conditionList(), concerned),
+    expected: expected.map((one) => ({ ...one, name: railroad.sites.get(one.site)?.name ?? one.site })),
     strip: stripOf(railroad, journey, warned),
   };
 }

@@ -1,11 +1,12 @@
 import type { Journey } from "../../journey/journey.ts";
 import type { Railroad, Way } from "../../line/railroad.ts";
-import type { RuleBook } from "../../warning/rule-book.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import { reachedMs } from "../board/urgency.ts";
 import type { WarningCase } from "../board/warning-case.ts";
 import type { ClockView } from "./clock-view.ts";
+import { mphOfLeg } from "./line-view.ts";
+import { notSeeing } from "./not-seeing.ts";
 import type { OneWarning } from "./shapes.ts";
 import { stripOf, warnedOf } from "./strip-view.ts";
 
@@ -13,7 +14,7 @@ import { stripOf, warnedOf } from "./strip-view.ts";
 const HOPS_AHEAD = 3;
 
 /** One warning with all its evidence; null when the desk does not know it. */
-export function warningView(state: DeskState, railroad: Railroad, book: RuleBook, id: string, clock: ClockView): OneWarning | null {
+export function warningView(state: DeskState, railroad: Railroad, id: string, clock: ClockView): OneWarning | null {
   const found = state.board.caseOf(id);
   if (found === undefined) return null;
   const { last } = found;
@@ -23,6 +24,11 @@ export function warningView(state: DeskState, railroad: Railroad, book: RuleBook
   const passedMiles = last.evidence.at(-1)?.miles ?? 0;
   // The way ahead is known from the site that held the axle last; the train may have passed others since.
   const onMiles = passedMiles - (last.evidence.find((one) => one.pass === last.pass)?.miles ?? passedMiles);
+  // At the limit a warning names no speed any more; the pass itself has it.
+  const leg = journey?.legs.find((one) => one.pass.id === (last.evidence.at(-1)?.pass ?? last.pass));
+  const mph = row.mph ?? (leg === undefined ? null : mphOfLeg(leg));
+  const arrivesMs = (miles: number) => reachedMs({ timeMs: row.timeMs, mph }, miles);
+  const ahead = sitesAhead(railroad, ways, journey, row.timeMs);
   return {
     clock,
     row,
@@ -35,13 +41,15 @@ export function warningView(state: DeskState, railroad: Railroad, book: RuleBook
     versions: found.versions,
     actions: found.actions,
     passedMiles,
-    setOuts: stillAhead(setOutsAhead(last, ways), onMiles).map((one) => ({ ...one, arrivesMs: reachedMs(row, one.miles) })),
-    sitesAhead: stillAhead(sitesAhead(railroad, ways, journey, row.timeMs), onMiles).map((one) => ({
-      ...one,
-      arrivesMs: reachedMs(row, one.miles),
-    })),
+    setOuts: stillAhead(setOutsAhead(last, ways), onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
+    sitesAhead: stillAhead(ahead, onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
+    mph,
+    notSeeing: notSeeing(
+      state.sites.conditionList(),
+      [...last.evidence, ...ahead].map((one) => one.site),
+    ),
     strip: journey === null ? [] : stripOf(railroad, journey, warnedOf(state.board, last.journey)),
-    shelveMaxHours: book.at(clock.nowMs).desk.shelveMaxHours,
+    shelveMaxHours: state.book.at(clock.nowMs).desk.shelveMaxHours,
   };
 }
 
