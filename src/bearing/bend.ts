@@ -21,10 +21,11 @@ export function followBend(sight: Sight, rise: Rise, cell: number, numbers: Mode
   for (let k = 0; k < sight.count; k++) {
     const at = sight.miles[k]!;
     if (!(at > onset)) continue;
-    goOn(isFirst ? wayAhead(at - onset, numbers.bendMiles) : steps[k]!, slopeSd, numbers.bendMiles);
+    if (isFirst) setWay(first, at - onset, numbers.bendMiles);
+    goOn(isFirst ? first : steps[k]!, slopeSd, numbers.bendMiles);
     isFirst = false;
     const curve = rise.base[cell]! + rise.gain[cell]! * raise((at - onset) / span, rise.power[cell]!);
-    take(sight.excessF[k]! - curve - state.level, sight.bendSdF[k]!, sight.underReadChance[k]!, numbers);
+    take(k, sight.excessF[k]! - curve - state.level, sight.bendSdF[k]!, numbers);
   }
   goOn(steps[sight.count]!, slopeSd, numbers.bendMiles);
   rise.bendF[cell] = state.level;
@@ -37,12 +38,14 @@ export function followBend(sight: Sight, rise: Rise, cell: number, numbers: Mode
 
 /** Ways from each reading to the one before, and from the last to now: the same for every curve. */
 const steps: WayAhead[] = Array.from({ length: READINGS_MAX + 1 }, () => ({ miles: 0, reach: 0, growth: 0 }));
+/** From the onset of a curve to the first reading after it. */
+const first: WayAhead = { miles: 0, reach: 0, growth: 0 };
 
 /** To be called once for the readings that bends are followed over. */
 export function takeSteps(sight: Sight, numbers: ModelNumbers): void {
   for (let k = 1; k <= sight.count; k++) {
     const at = k === sight.count ? sight.nowMiles : sight.miles[k]!;
-    steps[k] = wayAhead(at - sight.miles[k - 1]!, numbers.bendMiles);
+    setWay(steps[k]!, at - sight.miles[k - 1]!, numbers.bendMiles);
   }
 }
 
@@ -54,18 +57,21 @@ export interface WayAhead {
   miles: number;
   /** Miles that a slope of now counts for, since it fades. */
   reach: number;
-  /** bendGrowth over the way. */
+  /** Variance that a level gains over the way from the wandering of its slope alone, per square of the slope's standard deviation. */
   growth: number;
 }
 
 export function wayAhead(miles: number, lengthMiles: number): WayAhead {
-  return { miles, reach: lengthMiles * (1 - Math.exp(-miles / lengthMiles)), growth: bendGrowth(miles, lengthMiles) };
+  const way = { miles: 0, reach: 0, growth: 0 };
+  setWay(way, miles, lengthMiles);
+  return way;
 }
 
-/** Variance that a level gains over `miles` from the wandering of its slope alone, per square of the slope's standard deviation. */
-function bendGrowth(miles: number, lengthMiles: number): number {
+function setWay(way: WayAhead, miles: number, lengthMiles: number): void {
   const kept = Math.exp(-miles / lengthMiles);
-  return lengthMiles * lengthMiles * Math.max(0, (2 * miles) / lengthMiles - 3 + 4 * kept - kept * kept);
+  way.miles = miles;
+  way.reach = lengthMiles * (1 - kept);
+  way.growth = lengthMiles * lengthMiles * Math.max(0, (2 * miles) / lengthMiles - 3 + 4 * kept - kept * kept);
 }
 
 function goOn(way: WayAhead, slopeSd: number, lengthMiles: number): void {
@@ -82,11 +88,12 @@ function goOn(way: WayAhead, slopeSd: number, lengthMiles: number): void {
 }
 
 /** One reading, weighed as ordinary or not. */
-function take(innovation: number, sdF: number, underReadChance: number, numbers: ModelNumbers): void {
+function take(k: number, innovation: number, sdF: number, numbers: ModelNumbers): void {
   const total = state.varLevel + sdF * sdF;
-  readingDensity(innovation, 1 / Math.sqrt(total), underReadChance, numbers);
-  const toLevel = (inlierShare * state.varLevel) / total;
-  const toSlope = (inlierShare * state.covariance) / total;
+  readingDensity(k, innovation, 1 / Math.sqrt(total), numbers);
+  const share = inlierShare[0]!;
+  const toLevel = (share * state.varLevel) / total;
+  const toSlope = (share * state.covariance) / total;
   state.level += toLevel * innovation;
   state.slope += toSlope * innovation;
   state.varSlope -= toSlope * state.covariance;

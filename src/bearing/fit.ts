@@ -67,13 +67,16 @@ export function fitGain(fit: Fit, sight: Sight, basis: Float64Array, hopeless: n
 
 /** Weighs each reading as ordinary or not under the present pair; returns the product of their densities. */
 function weigh(fit: Fit, sight: Sight, basis: Float64Array, numbers: ModelNumbers): number {
-  const { count, excessF, risingPrecision, underReadChance } = sight;
+  const { count, excessF, risingPrecision } = sight;
+  const share = inlierShare;
+  const { base, gain } = fit;
   let product = 1;
   let moved = false;
   for (let k = 0; k < count; k++) {
-    product *= readingDensity(excessF[k]! - fit.base - fit.gain * basis[k]!, risingPrecision[k]!, underReadChance[k]!, numbers);
-    if (Math.abs(inlierShare - fit.weight[k]!) > SETTLED) moved = true;
-    fit.weight[k] = inlierShare;
+    product *= readingDensity(k, excessF[k]! - base - gain * basis[k]!, risingPrecision[k]!, numbers);
+    const weight = share[0]!;
+    if (Math.abs(weight - fit.weight[k]!) > SETTLED) moved = true;
+    fit.weight[k] = weight;
   }
   fit.moved = moved;
   return product;
@@ -97,7 +100,7 @@ export function fitLevel(
   startF: number,
   numbers: ModelNumbers,
 ): void {
-  const { count, excessF, precision, underReadChance } = sight;
+  const { count, excessF, precision } = sight;
   const priorPrecision = 1 / (priorSdF * priorSdF);
   let precisionSum = priorPrecision;
   let density = 1;
@@ -109,9 +112,10 @@ export function fitLevel(
     for (let k = 0; k < count; k++) {
       const g = basis === null ? 1 : basis[k]!;
       const sharp = basis === null ? precision[k]! : blunted(precision[k]!, numbers.warmthError * fit.gain * g);
-      density *= readingDensity(excessF[k]! - fit.gain * g, sharp, underReadChance[k]!, numbers);
-      const share = inlierShare * sharp * sharp;
-      fit.weight[k] = inlierShare;
+      density *= readingDensity(k, excessF[k]! - fit.gain * g, sharp, numbers);
+      const weight = inlierShare[0]!;
+      const share = weight * sharp * sharp;
+      fit.weight[k] = weight;
       precisionSum += share * g * g;
       sum += share * g * excessF[k]!;
     }

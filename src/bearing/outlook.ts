@@ -1,6 +1,7 @@
 import { wayAhead } from "./bend.ts";
 import { crossingOf } from "./crossing.ts";
 import { Fit, fitLevel } from "./fit.ts";
+import { hypotenuse } from "./hypotenuse.ts";
 import { FASTEST_HEATING_F_PER_MINUTE, MODEL_NUMBERS, type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { normalCdf } from "./normal.ts";
 import { chanceOver, followBends, Rise, riseOf } from "./rising.ts";
@@ -77,7 +78,8 @@ export function outlook(
 
 /** Healthy and the two kinds of steady: one level each. */
 function weighLevels(sight: Sight, numbers: ModelNumbers): void {
-  const start = Math.max(-sight.levelSdF, Math.min(sight.levelSdF, upperMedian(sight)));
+  const middleF = upperMedian(sight);
+  const start = Math.max(-sight.levelSdF, Math.min(sight.levelSdF, middleF));
   fitLevel(fit, sight, null, sight.levelSdF, start, numbers);
   keep(0, 1, Math.log(1 - numbers.steadyShare - numbers.wanderingShare) + fit.logEvidence);
   plainUsed.set(fit.weight);
@@ -89,7 +91,7 @@ function weighLevels(sight: Sight, numbers: ModelNumbers): void {
       logWeight[at] = -Infinity;
       continue;
     }
-    fitLevel(fit, sight, basis, Infinity, upperMedian(sight), numbers);
+    fitLevel(fit, sight, basis, Infinity, middleF, numbers);
     const part = warm === 1 ? numbers.steadyWithTrain : 1 - numbers.steadyWithTrain;
     const share = numbers.steadyShare * (sight.warmthVaries ? part : 1);
     const level = Math.max(fit.gain, 0.5 * Math.sqrt(fit.varGain));
@@ -218,7 +220,7 @@ function stillOver(plain: number, limitF: number, numbers: ModelNumbers): number
     if (!(logWeight[i]! > NOTHING)) continue;
     // It is about as hot as now: a train that has cooled warms on, a wandering bearing falls back on average.
     const level = nowF[i]! + numbers.warmingShare * (levelF[i]! - nowF[i]!);
-    chance += logWeight[i]! * normalCdf((level - limitF) / Math.hypot(Math.sqrt(varF[i]!), numbers.steadySdF));
+    chance += logWeight[i]! * normalCdf((level - limitF) / hypotenuse(Math.sqrt(varF[i]!), numbers.steadySdF));
   }
   const here = wayAhead(0, numbers.bendMiles);
   for (let c = 0; c < rise.cells; c++) if (rollWeight[c]! > NOTHING) chance += rollWeight[c]! * chanceOver(rise, c, here, limitF, numbers);

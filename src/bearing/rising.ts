@@ -1,18 +1,13 @@
 import { followBend, takeSteps, type WayAhead } from "./bend.ts";
+import { type CurveBank, curveBankOf, ONSETS, type Onset, SHAPES_MAX, type Shape } from "./curve-bank.ts";
 import { Fit, fitGain } from "./fit.ts";
 import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { normalCdf } from "./normal.ts";
 import { raise } from "./power.ts";
 import type { Sight } from "./sight.ts";
 
-/** Onsets tried, miles before now: fine where it matters. */
-const ONSET_EDGES = [0, 4, 9, 16, 25, 38, 56, 82, 120, 180, 290] as const;
 /** A cell whose evidence is this far (natural logarithm) under the best one is not refined. The gain's prior is taken for at most e^4. */
 const HOPELESS = 14;
-/** sqrt(2 / pi). */
-const HALF_NORMAL = 0.7978845608028654;
-const SHAPES_MAX = 6;
-const ONSETS = ONSET_EDGES.length - 1;
 export const CELLS_MAX = ONSETS * SHAPES_MAX;
 /** Rises so far (natural logarithm) behind what does not rise change nothing that is told. */
 const NEGLIGIBLE = 9;
@@ -53,8 +48,11 @@ export class Rise {
 }
 
 const fit = new Fit();
-/** Evidence of the plainest shape, by onset. */
+/** By onset: evidence of the plainest shape, -Infinity where the onset is out of the question; and the logarithm of its prior. */
 const worth = new Float64Array(ONSETS);
+const logPrior = new Float64Array(ONSETS);
+/** Miles since each onset at each reading, as a share of those from the onset to now; 0 before it. By onset, then by reading. */
+const sinceOnset = new Float64Array(ONSETS * READINGS_MAX);
 const basis = new Float64Array(READINGS_MAX);
 
 /**
@@ -62,52 +60,69 @@ const basis = new Float64Array(READINGS_MAX);
  * the best hypothesis that does not rise. First the plainest shape at every onset; where that is far behind, the others are spared.
  */
 export function riseOf(sight: Sight, limitExcessF: number, rival: number, numbers: ModelNumbers, rise: Rise): void {
+  const bank = curveBankOf(numbers);
   rise.cells = 0;
   rise.best = -Infinity;
   for (let onset = 0; onset < ONSETS; onset++) {
-    worth[onset] = tryCell(sight, onset, numbers.shapes[0]!, limitExcessF, numbers, rise);
+    const isPossible = beginAt(sight, bank.onsets[onset]!, onset, numbers);
+    worth[onset] = isPossible ? tryCell(sight, bank, onset, bank.shapes[0]!, limitExcessF, numbers, rise) : -Infinity;
   }
   if (rise.best < rival - NEGLIGIBLE) return;
   const least = rise.best - HOPELESS;
-  for (let shape = 1; shape < Math.min(SHAPES_MAX, numbers.shapes.length); shape++) {
+  for (let shape = 1; shape < bank.shapes.length; shape++) {
     for (let onset = 0; onset < ONSETS; onset++) {
-      if (worth[onset]! > least) tryCell(sight, onset, numbers.shapes[shape]!, limitExcessF, numbers, rise);
+      if (worth[onset]! > least) tryCell(sight, bank, onset, bank.shapes[shape]!, limitExcessF, numbers, rise);
     }
   }
+}
+
+/** What all shapes from one onset share. False when nothing can have begun there, or no reading was taken since. */
+function beginAt(sight: Sight, { near, far, span }: Onset, onsetIndex: number, numbers: ModelNumbers): boolean {
+  const prior = onsetPrior(sight, near, far, numbers);
+  const onset = sight.nowMiles - span;
+  if (prior <= 0 || sight.miles[sight.count - 1]! <= onset) return false;
+  logPrior[onsetIndex] = Math.log(prior);
+  const at = onsetIndex * READINGS_MAX;
+  for (let k = 0; k < sight.count; k++) {
+    const since = (sight.miles[k]! - onset) / span;
+    sinceOnset[at + k] = since > 0 ? since : 0;
+  }
+  return true;
 }
 
 /** Fits one onset and shape and keeps it as a cell; returns its evidence, -Infinity when the readings say nothing of it. */
 function tryCell(
   sight: Sight,
+  bank: CurveBank,
   onsetIndex: number,
-  shape: ModelNumbers["shapes"][number],
+  shape: Shape,
   limitExcessF: number,
   numbers: ModelNumbers,
   rise: Rise,
 ): number {
-  const near = ONSET_EDGES[onsetIndex]!;
-  const far = ONSET_EDGES[onsetIndex + 1]!;
-  const prior = onsetPrior(sight, near, far, numbers);
-  const span = (near + far) / 2;
-  const onset = sight.nowMiles - span;
-  if (prior <= 0 || sight.miles[sight.count - 1]! <= onset) return -Infinity;
-  const [failing, ending, power] = shape;
+  const onset = bank.onsets[onsetIndex]!;
+  const at = onsetIndex * READINGS_MAX;
   for (let k = 0; k < sight.count; k++) {
-    const since = (sight.miles[k]! - onset) / span;
-    basis[k] = since > 0 ? raise(since, power) : 0;
+    basis[k] = raise(sinceOnset[at + k]!, shape.power);
     fit.weight[k] = sight.monotone[k]!;
   }
-  if (!fitGain(fit, sight, basis, rise.best - HOPELESS - Math.log(prior), numbers)) return -Infinity;
-  const evidence = Math.log(prior) + fit.logEvidence;
-  const rising = failing === 0 ? -Infinity : evidence + Math.log(failing) + gainPrior(fit, span, power, limitExcessF, numbers);
-  const rolling = evidence + Math.log((ending * numbers.rollOverPerMile) / numbers.onsetPerMile) + peakPrior(fit, span, numbers);
-  keep(rise, span, power, rising, rolling);
+  const prior = logPrior[onsetIndex]!;
+  if (!fitGain(fit, sight, basis, rise.best - HOPELESS - prior, numbers)) return -Infinity;
+  const evidence = prior + fit.logEvidence;
+  const sd = Math.sqrt(fit.varGain);
+  const positive = Math.log(normalCdf(fit.gain / sd) + 1e-300);
+  const { logFailing } = shape;
+  const rising =
+    logFailing === -Infinity ? -Infinity : evidence + logFailing + (gainPrior(sd, bank, onset, shape, limitExcessF, numbers) + positive);
+  const rolling = evidence + shape.logEnding + (peakPrior(sd, onset) + positive);
+  keep(rise, onset, shape.power, rising, rolling);
   return Math.max(rising, rolling);
 }
 
-function keep(rise: Rise, span: number, power: number, rising: number, rolling: number): void {
+function keep(rise: Rise, { span, stalls }: Onset, power: number, rising: number, rolling: number): void {
   const cell = rise.cells++;
   rise.spanMiles[cell] = span;
+  rise.stalls[cell] = stalls;
   rise.power[cell] = power;
   rise.base[cell] = fit.base;
   rise.gain[cell] = fit.gain;
@@ -131,7 +146,6 @@ function keep(rise: Rise, span: number, power: number, rising: number, rolling: 
 export function followBends(sight: Sight, rise: Rise, leastShare: number, numbers: ModelNumbers): void {
   takeSteps(sight, numbers);
   for (let cell = 0; cell < rise.cells; cell++) {
-    rise.stalls[cell] = numbers.stallChance * (1 - Math.exp(-rise.spanMiles[cell]! / numbers.youngMiles));
     if (rise.logWeight[cell]! + rise.logRollOver[cell]! >= leastShare) followBend(sight, rise, cell, numbers);
   }
 }
@@ -146,27 +160,20 @@ function onsetPrior(sight: Sight, near: number, far: number, numbers: ModelNumbe
 }
 
 /**
- * Logarithm of the gain's prior density where the readings put it, and of the chance that it is positive at all. Miles from onset to
- * the limit are even in their logarithm; gain = limit * (span / miles)^power turns that into a density of the gain.
+ * Logarithm of the gain's prior density where the readings put it (`sd`: of the gain). Miles from onset to the limit are even in their
+ * logarithm; gain = limit * (span / miles)^power turns that into a density of the gain.
  */
-function gainPrior(at: Fit, span: number, power: number, limitExcessF: number, numbers: ModelNumbers): number {
-  const sd = Math.sqrt(at.varGain);
-  const gain = Math.max(at.gain, LEAST_GAIN_SDS * sd, LEAST_GAIN_F);
-  const logMiles = Math.log(span) + Math.log(limitExcessF / gain) / power;
-  const low = Math.log(numbers.milesToLimitLow);
-  const high = Math.log(numbers.milesToLimitHigh);
-  const beyond = Math.max(low - logMiles, logMiles - high, 0) / numbers.milesToLimitFade;
-  const width = high - low + 2.5066282746310002 * numbers.milesToLimitFade;
-  return -0.5 * beyond * beyond - Math.log(width * power * gain) + Math.log(normalCdf(at.gain / sd) + 1e-300);
+function gainPrior(sd: number, bank: CurveBank, onset: Onset, shape: Shape, limitExcessF: number, numbers: ModelNumbers): number {
+  const gain = Math.max(fit.gain, LEAST_GAIN_SDS * sd, LEAST_GAIN_F);
+  const logMiles = onset.logSpan + Math.log(limitExcessF / gain) / shape.power;
+  const beyond = Math.max(bank.logMilesLow - logMiles, logMiles - bank.logMilesHigh, 0) / numbers.milesToLimitFade;
+  return -0.5 * beyond * beyond - Math.log(shape.logMilesWidth * gain);
 }
 
-/** Logarithm of the density of a gain reached `span` miles into a trend that rolls over, and still goes up. */
-function peakPrior(at: Fit, span: number, numbers: ModelNumbers): number {
-  const sd = Math.sqrt(at.varGain);
-  const gain = Math.max(at.gain, LEAST_GAIN_SDS * sd);
-  const height = numbers.rollOverPeakF * Math.sqrt(span / (span + numbers.rollOverHalfMiles));
-  const density = -0.5 * (gain / height) ** 2 + Math.log(HALF_NORMAL / height);
-  return density - span / numbers.rollOverUpMiles + Math.log(normalCdf(at.gain / sd) + 1e-300);
+/** Logarithm of the density of a gain reached that many miles into a trend that rolls over, and still goes up. */
+function peakPrior(sd: number, { peakF, logPeakDensity, upNats }: Onset): number {
+  const share = Math.max(fit.gain, LEAST_GAIN_SDS * sd) / peakF;
+  return -0.5 * (share * share) + logPeakDensity - upNats;
 }
 
 /**

@@ -1,3 +1,4 @@
+import { hypotenuse, hypotenuseOfThree } from "./hypotenuse.ts";
 import { type ModelNumbers, READINGS_MAX } from "./model-numbers.ts";
 import { bellAt, ROOT_TWO_PI_INVERSE } from "./normal.ts";
 import type { BearingReading, BearingTrack } from "./track.ts";
@@ -35,7 +36,9 @@ export class Sight {
   readonly bendSdF = new Float64Array(READINGS_MAX);
   /** One over sdF. */
   readonly precision = new Float64Array(READINGS_MAX);
-  readonly underReadChance = new Float64Array(READINGS_MAX);
+  /** Twice the chance of an under-read, and the constant of the normal density times the chance of an ordinary reading. */
+  readonly twiceUnderRead = new Float64Array(READINGS_MAX);
+  readonly ordinary = new Float64Array(READINGS_MAX);
   /** Warmth of the side against the warmest of the journey, 0.1..1: a warm runner's excess grows with the train's. */
   readonly warmth = new Float64Array(READINGS_MAX);
   /** First guess of a reading's weight for a bearing that only rises: far under an earlier one means under-read. */
@@ -82,10 +85,12 @@ function take(reading: BearingReading, index: number, numbers: ModelNumbers): vo
   sight.index[k] = index;
   sight.miles[k] = reading.miles;
   sight.excessF[k] = excess;
-  sight.sdF[k] = factor * Math.hypot(noise, scatter);
+  sight.sdF[k] = factor * hypotenuse(noise, scatter);
   sight.precision[k] = 1 / sight.sdF[k]!;
   const chance = reading.doubted ? numbers.doubtedUnderReadChance : numbers.underReadChance;
-  sight.underReadChance[k] = Math.min(LOW_SHARE_MAX, Math.max(chance, reading.lowShare ?? 0));
+  const underRead = Math.min(LOW_SHARE_MAX, Math.max(chance, reading.lowShare ?? 0));
+  sight.twiceUnderRead[k] = underRead * 2;
+  sight.ordinary[k] = (1 - underRead - numbers.overReadChance) * ROOT_TWO_PI_INVERSE;
   sight.warmth[k] = warmthOf(reading.spreadF, numbers);
 }
 
@@ -124,27 +129,28 @@ function compare(warmest: number, numbers: ModelNumbers): void {
     if (warmth < WARMTH_VARIES_UNDER) sight.warmthVaries = true;
     warmestBefore = Math.max(warmestBefore, warmth);
     const cooled = numbers.cooledError * (1 - warmth / warmestBefore) * Math.max(0, highest);
-    sight.bendSdF[k] = Math.hypot(sd, cooled);
-    sight.risingPrecision[k] = 1 / Math.hypot(sd, numbers.shapeError * Math.max(0, excess), cooled);
+    sight.bendSdF[k] = hypotenuse(sd, cooled);
+    sight.risingPrecision[k] = 1 / hypotenuseOfThree(sd, numbers.shapeError * Math.max(0, excess), cooled);
     sight.monotone[k] = excess < highest - FAR_UNDER_SDS * sd ? 0.02 : 1;
     highest = Math.max(highest, excess);
   }
 }
 
 /**
- * Density per °F of a reading that lies `residualF` over a hypothesis (`precision`: 1 / its standard deviation): normal, or one-sided low (a scanner can under-read by up to
- * 85 °F, deep ones less often), or a rare false high. `inlierShare` then says how much of it is the normal part.
+ * Density per °F of reading `k`, which lies `residualF` over a hypothesis (`precision`: 1 / its standard deviation): normal, or one-sided
+ * low (a scanner can under-read by up to 85 °F, deep ones less often), or a rare false high. `inlierShare[0]` then says how much of it
+ * is the normal part.
  */
-export function readingDensity(residualF: number, precision: number, underReadChance: number, numbers: ModelNumbers): number {
-  const normal = (1 - underReadChance - numbers.overReadChance) * ROOT_TWO_PI_INVERSE * precision * bellAt(residualF * precision);
+export function readingDensity(k: number, residualF: number, precision: number, numbers: ModelNumbers): number {
+  const normal = sight.ordinary[k]! * precision * bellAt(residualF * precision);
   let other = DENSITY_FLOOR;
   if (residualF < 0) {
     const depth = 1 + residualF / numbers.underReadMaxF;
-    if (depth > 0) other += (underReadChance * 2 * depth) / numbers.underReadMaxF;
+    if (depth > 0) other += (sight.twiceUnderRead[k]! * depth) / numbers.underReadMaxF;
   } else if (residualF < numbers.overReadMaxF) other += numbers.overReadChance / numbers.overReadMaxF;
-  inlierShare = normal / (normal + other);
+  inlierShare[0] = normal / (normal + other);
   return normal + other;
 }
 
-/** Set by the last call of readingDensity: chance that its reading was an ordinary one. */
-export let inlierShare = 1;
+/** Set by the last call of readingDensity: chance that its reading was an ordinary one. A column of one, for a lone number would be boxed. */
+export const inlierShare = new Float64Array(1);

@@ -27,8 +27,8 @@ export function wander(sight: Sight, amplitudeF: number, lengthMiles: number, nu
     variance = kept * kept * variance + (1 - kept * kept) * stationary;
     const noise = sight.sdF[k]! * sight.sdF[k]!;
     const innovation = sight.excessF[k]! - level;
-    density *= readingDensity(innovation, 1 / Math.sqrt(variance + noise), sight.underReadChance[k]!, numbers);
-    const share = inlierShare;
+    density *= readingDensity(k, innovation, 1 / Math.sqrt(variance + noise), numbers);
+    const share = inlierShare[0]!;
     const gain = variance / (variance + noise);
     level += share * gain * innovation;
     variance = variance * (1 - share * gain) + share * (1 - share) * gain * gain * innovation * innovation;
