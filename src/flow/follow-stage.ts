@@ -69,6 +69,8 @@ export class FollowStage implements StageFold {
         ),
       functionalTest: (record) =>
         this.out.put(outbound("functional-tests", record.site, record.type, record.id, record.time, record), true),
+      equipment: (seen) =>
+        this.out.put(outbound("equipment-seen", seen.site, seen.type, `${seen.id}#${seen.version}`, seen.time, seen), true),
       calibration: (calibration) =>
         this.out.put(outbound("calibrations", calibration.site, "calibration", calibration.id, calibration.time, calibration), false),
       keep,

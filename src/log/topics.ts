@@ -1,6 +1,7 @@
 import type * as z from "zod";
 import { inbound } from "../feed/decode.ts";
 import { calibration } from "../feed/outbound/calibrations.ts";
+import { equipmentSeen } from "../feed/outbound/equipment-seen.ts";
 import { functionalTestRecord } from "../feed/outbound/functional-tests.ts";
 import { pass } from "../feed/outbound/passes.ts";
 import { rejected } from "../feed/outbound/rejected.ts";
@@ -34,6 +35,7 @@ export type TopicName =
   | "site-conditions"
   | "calibrations"
   | "functional-tests"
+  | "equipment-seen"
   | "rejected";
 
 const DAY_MS = 24 * 3_600_000;
@@ -41,7 +43,7 @@ const DAY_MS = 24 * 3_600_000;
 const A_WEEK_MS = 7 * DAY_MS;
 /** What a month's account is made from. Assumption. */
 const A_MONTH_MS = 31 * DAY_MS;
-/** What is looked up in a later year: warnings, conditions and tests. Assumption; local rules may ask for longer. */
+/** What is looked up in a later year: warnings, conditions, tests, the sites' own reports. Assumption; local rules may ask for longer. */
 const THIRTEEN_MONTHS_MS = 400 * DAY_MS;
 
 /** With three replicas one may fail and nothing stops. */
@@ -142,6 +144,16 @@ export const TOPICS: readonly TopicDefinition[] = [
     retentionMs: THIRTEEN_MONTHS_MS,
     minInsyncReplicas: MIN_INSYNC_REPLICAS,
     records: { "functional-test-record": functionalTestRecord },
+  },
+  {
+    name: "equipment-seen",
+    flow: "out",
+    key: "<site>",
+    words: "A site's own report of a train, joined with its pass: which vehicle, whether our reading agrees, who was told.",
+    partitions: 1,
+    retentionMs: THIRTEEN_MONTHS_MS,
+    minInsyncReplicas: MIN_INSYNC_REPLICAS,
+    records: { "equipment-seen": equipmentSeen },
   },
   {
     name: "rejected",

@@ -104,6 +104,7 @@ describe("a stage that is folded again from where its commit says", { timeout: 2
     const said = plain.flatMap(({ said }) => said);
     expect(said.filter((one) => one.startsWith("warnings ")).length).toBeGreaterThan(20);
     expect(said.filter((one) => one.startsWith("calibrations ")).length).toBeGreaterThan(100);
+    expect(said.filter((one) => one.startsWith("equipment-seen ")).length).toBeGreaterThan(20);
     expect(plain.at(-1)!.refoldFrom, "the window moves on").toBeGreaterThan(records.length / 6);
     for (const share of [0.2, 0.97]) expectSameFrom(Math.floor(records.length * share), make, records, plain);
   });

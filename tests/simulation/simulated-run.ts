@@ -28,6 +28,8 @@ const PARTITIONS = new Map<TopicName, number>([
   ["warnings", 1],
   ["site-conditions", 1],
   ["calibrations", 1],
+  ["functional-tests", 1],
+  ["equipment-seen", 1],
   ["rejected", 1],
 ]);
 
@@ -151,7 +153,15 @@ function check(broker: MemoryBroker): string | null {
   ].map(([stage, topic, partition]) =>
     sequential(makeFold({ stage, topic, partition }), `${stage} of ${topic}/${partition}`, all(topic, partition)),
   );
-  for (const topic of ["passes", "warnings", "site-conditions", "calibrations", "rejected"] as const) {
+  for (const topic of [
+    "passes",
+    "warnings",
+    "site-conditions",
+    "calibrations",
+    "functional-tests",
+    "equipment-seen",
+    "rejected",
+  ] as const) {
     const partitions = PARTITIONS.get(topic)!;
     for (let partition = 0; partition < partitions; partition++) {
       const wrong = mismatch(all(topic, partition), topic, partition, partitions, expected);
