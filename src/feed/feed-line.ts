@@ -74,7 +74,13 @@ export function decodeLine(line: FeedLine, partition = 0): Decoded {
   if (line.bytes > RECORD_BYTES && typeof line.value !== "string" && valueBytes(line.value) > RECORD_BYTES) {
     return { rejected: reject(refusal("FEED-003 too-large"), line.value, origin) };
   }
-  return decode(line.topic, line.value, origin);
+  const decoded = decode(line.topic, line.value, origin);
+  // Nothing else keeps the key of a record whose topic nobody reads.
+  if (decoded.rejected?.reason === "FEED-005 unknown-topic") {
+    const { topic, key, value } = line;
+    return { rejected: reject(refusal("FEED-005 unknown-topic"), { topic, key, value }, origin) };
+  }
+  return decoded;
 }
 
 /** Never throws: what is nested too deeply to be written again is too large as well. */

@@ -24,8 +24,8 @@ export function sendCommand(): Command {
       const say = (words: string) => process.stderr.write(`bearing-rise send: ${words}\n`);
       try {
         const [to, token] = [addressOf(options.to), tokenOf(options.token)];
-        const taken = await sendFeed({ feed, to, token, speed, fromNow: options.fromNow === true, signal: stop.signal, say });
-        say(`${taken} records sent`);
+        const { sent, refused } = await sendFeed({ feed, to, token, speed, fromNow: options.fromNow === true, signal: stop.signal, say });
+        say(`${sent} records sent${refused === 0 ? "" : `, ${refused} of them refused: the receiver keeps them on the topic rejected`}`);
       } catch (error) {
         if (error instanceof SendMistake) throw new CommandError(EXIT.usage, `bearing-rise send: ${error.message}`);
         if (error instanceof SendRefused) throw new CommandError(EXIT.output, `bearing-rise send: ${error.message}`);

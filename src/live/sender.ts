@@ -32,10 +32,12 @@ export interface SendOptions {
 
 /**
  * Plays a feed file to a running process as its sites would have sent it: in its order, at its own pace or faster. A record
- * without a time of its own (axles) goes right after the one before it. Resolves with how many were taken.
+ * without a time of its own (axles) goes right after the one before it. Resolves with how many were sent and answered, and
+ * how many of them were refused.
  */
-export async function sendFeed({ feed, to, token, speed, fromNow, signal, say }: SendOptions): Promise<number> {
-  let taken = 0;
+export async function sendFeed({ feed, to, token, speed, fromNow, signal, say }: SendOptions): Promise<{ sent: number; refused: number }> {
+  let sent = 0;
+  let refused = 0;
   let waiting: string[] = [];
   let firstMs = Number.NaN;
   let shiftMs = 0;
@@ -43,13 +45,16 @@ export async function sendFeed({ feed, to, token, speed, fromNow, signal, say }:
   const flush = async () => {
     if (waiting.length === 0) return;
     const body = waiting.join("");
-    taken += waiting.length;
+    const records = waiting.length;
     waiting = [];
-    await post(to, token, body, signal, say);
+    const answered = await post(to, token, body, signal, say);
+    if (answered === null) return;
+    sent += records;
+    refused += answered.refused;
   };
   for await (const batch of readFeed(feed)) {
     for (const { topic, key, value } of batch) {
-      if (signal.aborted) return taken;
+      if (signal.aborted) return { sent, refused };
       const atMs = timeOf(value);
       if (Number.isNaN(firstMs) && !Number.isNaN(atMs)) {
         firstMs = atMs;
@@ -66,11 +71,17 @@ export async function sendFeed({ feed, to, token, speed, fromNow, signal, say }:
     }
   }
   await flush();
-  return taken;
+  return { sent, refused };
 }
 
-/** Sends until it is taken: a refusal is final for its records and said, everything else is tried again. */
-async function post(to: string, token: string, body: string, signal: AbortSignal, say: (words: string) => void): Promise<void> {
+/** Sends until it is taken: a refusal is final for its records, everything else is tried again. Null when it was ended before. */
+async function post(
+  to: string,
+  token: string,
+  body: string,
+  signal: AbortSignal,
+  say: (words: string) => void,
+): Promise<{ refused: number } | null> {
   while (!signal.aborted) {
     let waitMs = AGAIN_MS;
     try {
@@ -81,7 +92,7 @@ async function post(to: string, token: string, body: string, signal: AbortSignal
         signal: AbortSignal.any([signal, AbortSignal.timeout(REQUEST_WITHIN_MS)]),
       });
       const text = await answer.text();
-      if (answer.ok || answer.status === 422) return;
+      if (answer.ok || answer.status === 422) return { refused: refusedIn(text) };
       if (answer.status !== 429 && answer.status < 500) throw new SendRefused(`${to} refuses with ${answer.status}: ${text.slice(0, 300)}`);
       waitMs = retryAfterMs(answer.headers.get("retry-after"));
       say(`${to} asks to wait (${answer.status})`);
@@ -90,6 +101,17 @@ async function post(to: string, token: string, body: string, signal: AbortSignal
       if (!signal.aborted) say(`${to} is not reached: ${reasonOf(error)}. Tried again every ${AGAIN_MS / 1_000} s; Ctrl-C ends it.`);
     }
     await sleep(waitMs, undefined, { signal }).catch(() => {});
+  }
+  return null;
+}
+
+/** Of an answer of `POST /feed`; another receiver may say nothing of it. */
+function refusedIn(answer: string): number {
+  try {
+    const { refused } = JSON.parse(answer) as { refused?: unknown };
+    return typeof refused === "number" ? refused : 0;
+  } catch {
+    return 0;
   }
 }
 

@@ -159,6 +159,8 @@ describe("a line that cannot be used", () => {
     ]);
     expect(lines.map((line) => decodeLine(line).rejected?.offset ?? line.line)).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9]);
     expect(decodeLine(lines[1]!).rejected!.raw).toBe("no json");
+    // Of a topic that nobody reads, nothing else keeps the key.
+    expect(decodeLine(lines[7]!).rejected!.raw).toBe('{"topic":"weather","key":"a","value":{}}');
   });
 
   it("that is no UTF-8 does not touch its neighbours", async () => {

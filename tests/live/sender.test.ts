@@ -26,7 +26,7 @@ describe("a feed sent to a running process", () => {
       request.on("end", () => {
         const status = request.headers.authorization === "Bearer secret" ? (answers.shift() ?? 200) : 401;
         if (status === 200) bodies.push(Buffer.concat(chunks).toString());
-        response.writeHead(status, { "retry-after": "0" }).end("{}");
+        response.writeHead(status, { "retry-after": "0" }).end(status === 200 ? '{"refused":1}' : "{}");
       });
     });
     await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
@@ -50,7 +50,7 @@ describe("a feed sent to a running process", () => {
       signal: new AbortController().signal,
       say: (words: string) => void said.push(words),
     };
-    return { taken: await sendFeed({ ...options, ...over }), said };
+    return { ...(await sendFeed({ ...options, ...over })), said };
   };
   const records = () =>
     bodies.flatMap((body) =>
@@ -62,7 +62,11 @@ describe("a feed sent to a running process", () => {
 
   it("keeps its order and its distances; the first record is now", async () => {
     const beganMs = Date.now();
-    const { taken } = await send([line("a", "2026-03-04T00:00:00.000Z"), line("b", undefined), line("c", "2026-03-04T00:10:00.000Z")]);
+    const { sent: taken } = await send([
+      line("a", "2026-03-04T00:00:00.000Z"),
+      line("b", undefined),
+      line("c", "2026-03-04T00:10:00.000Z"),
+    ]);
     expect(taken).toBe(3);
     const sent = records();
     expect(sent.map(({ value }) => value.site)).toEqual(["a", "b", "c"]);
@@ -76,7 +80,8 @@ describe("a feed sent to a running process", () => {
 
   it("is sent again when the receiver asks to wait, and given up when it refuses the sender", async () => {
     answers = [429, 503, 200];
-    const { said } = await send([line("a", "2026-03-04T00:00:00.000Z")]);
+    const { said, sent, refused } = await send([line("a", "2026-03-04T00:00:00.000Z")]);
+    expect([sent, refused]).toEqual([1, 1]);
     expect(records()).toHaveLength(1);
     expect(said).toHaveLength(2);
     await expect(send([line("a", "2026-03-04T00:00:00.000Z")], { token: "wrong" })).rejects.toThrow(/401/);

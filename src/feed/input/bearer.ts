@@ -19,7 +19,7 @@ export const feedToken = z.strictObject({
     .describe("Whose token it is; stands with what is refused."),
   sha256: z
     .string()
-    .regex(/^[0-9a-f]{64}$/)
+    .regex(/^[0-9a-f]{64}$/, "not a SHA-256 in hex, which is 64 digits and letters a to f: printf %s TOKEN | sha256sum")
     .describe("SHA-256 of the token, in hex: printf %s TOKEN | sha256sum"),
   topics: z
     .array(z.enum(topics))

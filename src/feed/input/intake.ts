@@ -10,7 +10,7 @@ import { keyOf } from "./record-key.ts";
 
 /**
  * What became of an offered record. `accepted`: in the log. `repeated`: it was there already. `refused`: cannot be used;
- * it is, or will be, on the topic `rejected`, raw. `own`: a tick or a pass, which only the processor itself makes; a
+ * it is, or will be, on the topic `rejected`, raw. `own`: a tick, a line or a pass, which only the processor itself makes; a
  * recorded day holds them, and they are passed over.
  */
 export type Fate = "accepted" | "repeated" | "refused" | "own";
@@ -175,11 +175,14 @@ function refuseRecord(offer: Offer, sender: Sender, rejected: Rejected): Judged 
   };
 }
 
+/** Refusals of the topic itself: what the record was sent as stands nowhere else. */
+const BELONGS_NOWHERE = new Set(["FEED-005 unknown-topic", "FEED-018 not-permitted"]);
+
 /** What belongs to no topic, or may not go there, is written to `rejected` from here; its id follows from what it says. */
 function refuse(offer: Offer, sender: Sender, why: Refusal): Judged {
   const origin = { topic: sender.name, partition: 0, offset: offer.line };
   const rejected: Rejected = {
-    ...reject(why, offer.value, origin),
+    ...reject(why, BELONGS_NOWHERE.has(why.reason) ? envelopeOf(offer) : offer.value, origin),
     id: `${sender.name}@${digestOf(offer.value)}`,
     rawBytes: offer.bytes,
   };
@@ -188,6 +191,11 @@ function refuse(offer: Offer, sender: Sender, why: Refusal): Judged {
     record: { topic: REJECTED, key: sender.name, value: JSON.stringify(rejected) },
     identity: null,
   };
+}
+
+/** The record with the topic and the key it was sent with; the value as it came, be it JSON or not. */
+function envelopeOf({ topic, key, value }: Offer): Buffer {
+  return Buffer.concat([Buffer.from(`{"topic":${JSON.stringify(topic)},"key":${JSON.stringify(key)},"value":`), value, Buffer.from("}")]);
 }
 
 function notPermitted(sender: Sender): Refusal {

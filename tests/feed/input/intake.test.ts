@@ -163,6 +163,13 @@ describe("records that cannot be used", () => {
     expect(line).toContain(String(rejected!.raw));
   });
 
+  it("for a topic that nobody reads keep its name and the key", async () => {
+    const taken = new Taken();
+    const line = envelope("passages", begun);
+    await new Intake(taken.log).take(offers(line), EVERYTHING);
+    expect(JSON.parse(String(taken.values("rejected")[0]!.raw))).toEqual(JSON.parse(line));
+  });
+
   it("that are too large for a message are on `rejected` with their beginning", async () => {
     const taken = new Taken();
     const huge = envelope("consists", { type: "consist", train: "x".repeat(300 * 1024) });
