@@ -112,6 +112,7 @@ export class Corridor {
     const known = this.withConsist(pass);
     const why = this.watch.leftOut(known);
     if (why !== null) return this.setAside(known, why);
+    this.watch.came(known, this.clock.nowMs);
     if (pass.endedMs > this.latestMs) this.latestMs = pass.endedMs;
     if (at === this.unsettled.length) this.place(known);
     else this.placeAgain(at, known);

@@ -1,4 +1,5 @@
 import { type Journey, type Leg, railOfSide } from "../journey/journey.ts";
+import { lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { PassFlag } from "../pass/pass.ts";
 import { FEWEST_AXLES, LONGEST_WAY_HOURS } from "./watch-numbers.ts";
@@ -39,9 +40,14 @@ export function comparisons(railroad: Railroad, journey: Journey, leg: Leg, isWe
   const found: (Comparison | null)[] = [];
   if (at >= 2) found.push(compare(legs[at - 1]!, legs[at - 2]!, leg, true, isWell));
   if (at === 2) found.push(compare(legs[0]!, legs[1]!, leg, false, isWell));
-  const isLast = at >= 2 && railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, 1).length === 0;
+  const isLast = at >= 2 && isEndOfLine(railroad, leg);
   if (isLast) found.push(compare(leg, legs[at - 1]!, legs[at - 2]!, false, isWell));
   return found.filter((one): one is Comparison => one !== null);
+}
+
+function isEndOfLine(railroad: Railroad, { pass, direction }: Leg): boolean {
+  const state = lineBookOf(railroad).of(pass.site, pass.endedMs);
+  return state.ahead(pass.site, pass.track, direction, 1).length === 0;
 }
 
 function compare(leg: Leg, one: Leg, two: Leg, isBetween: boolean, isWell: (leg: Leg, rail: 0 | 1) => boolean): Comparison | null {

@@ -1,4 +1,4 @@
-import { type Edge, edgeOf } from "../feed/edge.ts";
+import { edgeOf } from "../feed/edge.ts";
 import type { Equipment } from "../feed/record.ts";
 import type { Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
@@ -23,7 +23,6 @@ interface Waiting {
 export class EquipmentReports {
   private readonly context: WatchContext;
   private readonly publish: (seen: EquipmentSeen) => void;
-  private readonly edges = new Map<string, Edge>();
   private readonly kept = new Map<string, PlacedPass[]>();
   private waiting: Waiting[] = [];
   private readonly seen = new Map<string, EquipmentSeen>();
@@ -35,7 +34,6 @@ export class EquipmentReports {
     this.context = context;
     this.publish = publish;
     this.told = new AlarmsTold(context, limitF);
-    for (const site of context.railroad.sites.values()) this.edges.set(site.id, edgeOf(site));
   }
 
   /** A report of a train has come at `nowMs`. */
@@ -90,7 +88,7 @@ export class EquipmentReports {
   private join(report: Equipment, cameMs: number | null, placed: PlacedPass): void {
     const toldAfterS = cameMs === null ? null : Math.max(0, Math.round((cameMs - Date.parse(report.time)) / 1000));
     const { disagreeF } = this.context.rulesAt(placed.pass.endedMs).alarms;
-    const seen = seenOf(report, placed, this.edges.get(report.site)!, { toldAfterS, disagreeF });
+    const seen = seenOf(report, placed, edgeOf(this.context.railroad.sites.get(report.site)!), { toldAfterS, disagreeF });
     this.remember(seen);
     this.judgeAgreement(seen, placed.pass);
   }

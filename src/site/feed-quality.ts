@@ -1,17 +1,24 @@
 import type { WatchContext } from "./watch-context.ts";
+import { SPOILT_TRAINS_OF } from "./watch-numbers.ts";
 
 interface Refusals {
   /** When each of the last came, by our time. */
   atMs: number[];
   reason: string;
   total: number;
+  /** Of the last trains, oldest first: whether a record was refused since the train before; and since the last of them. */
+  trains?: boolean[];
+  sinceTrain?: boolean;
 }
 
 export type FeedQualityState = Record<string, Refusals>;
 
 const HOUR_MS = 3_600_000;
 
-/** Records of a site that could not be read or used: too many in an hour is a condition of the site. */
+/**
+ * Records of a site that could not be read or used. Too many in an hour are a condition of the site, and so are some beside most
+ * of its trains: a site that sends 32 axles a record has few records, but loses as much with each.
+ */
 export class FeedQuality {
   private readonly context: WatchContext;
   private readonly sites = new Map<string, Refusals>();
@@ -27,23 +34,43 @@ export class FeedQuality {
     known.total++;
     known.reason = reason;
     known.atMs.push(nowMs);
+    known.sinceTrain = true;
     const limit = this.context.rulesAt(nowMs).rejectedPerHour;
     if (known.atMs.length > limit) known.atMs.shift();
     if (known.atMs.length < limit || nowMs - known.atMs[0]! > HOUR_MS) return;
+    this.raise(site, known, nowMs, `${limit} records of ${site} or more were rejected within an hour`);
+  }
+
+  /** A pass of a site has come, for the first time. */
+  passed(site: string, nowMs: number): void {
+    const known = this.sites.get(site);
+    // Nothing was ever refused, as of nearly all sites.
+    if (known === undefined) return;
+    known.trains ??= [];
+    known.trains.push(known.sinceTrain === true);
+    if (known.trains.length > SPOILT_TRAINS_OF) known.trains.shift();
+    known.sinceTrain = false;
+    const spoilt = known.trains.filter((one) => one).length;
+    if (known.trains.at(-1) !== true || !Number.isFinite(nowMs) || spoilt < this.context.rulesAt(nowMs).rejectedAtTrains) return;
+    this.raise(site, known, nowMs, `Records of ${site} were rejected at ${spoilt} of its last ${known.trains.length} trains`);
+  }
+
+  private raise(site: string, { reason, total }: Refusals, nowMs: number, what: string): void {
     this.context.book.raise({
       site,
       device: "",
       kind: "feed-quality",
       atMs: nowMs,
-      words: `${limit} records of ${site} or more were rejected within an hour, the last for ${reason}.`,
+      words: `${what}, the last for ${reason}.`,
       advice: "Look at the rejected records: each says what was expected and what to do. Trains may be missing meanwhile.",
-      evidence: `${known.total} so far, the last at ${new Date(nowMs).toISOString()}: ${reason}`,
+      evidence: `${total} so far, the last at ${new Date(nowMs).toISOString()}: ${reason}`,
     });
   }
 
+  /** Time has come to `nowMs`: a site of which nothing was rejected for an hour, and beside no train, sends well again. */
   tick(nowMs: number): void {
-    for (const [site, { atMs }] of this.sites) {
-      if (nowMs - (atMs.at(-1) ?? nowMs) > HOUR_MS)
+    for (const [site, { atMs, trains }] of this.sites) {
+      if (nowMs - (atMs.at(-1) ?? nowMs) > HOUR_MS && trains?.at(-1) !== true)
         this.context.book.clear(site, "", "feed-quality", nowMs, "no record was rejected for an hour");
     }
   }
@@ -58,6 +85,6 @@ export class FeedQuality {
 
   restore(state: FeedQualityState): void {
     this.sites.clear();
-    for (const [site, refusals] of Object.entries(state)) this.sites.set(site, { ...refusals, atMs: [...refusals.atMs] });
+    for (const [site, refusals] of Object.entries(state)) this.sites.set(site, structuredClone(refusals));
   }
 }

@@ -1,4 +1,4 @@
-import { ambientF, type Edge, edgeOf } from "../feed/edge.ts";
+import { ambientF, edgeOf } from "../feed/edge.ts";
 import type { Equipment, FunctionalTest, Heartbeat } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { FunctionalTestRecord, OpenTest, TestTime } from "./functional-test.ts";
@@ -45,7 +45,6 @@ export class FunctionalTests {
   private readonly context: WatchContext;
   private readonly publish: (record: FunctionalTestRecord) => void;
   private readonly ruleIdAt: (ms: number) => string;
-  private readonly edges = new Map<string, Edge>();
   private open: OpenTest[] = [];
   private times: TestTime[] = [];
   private readonly ambients = new Map<string, Ambient>();
@@ -54,11 +53,11 @@ export class FunctionalTests {
     this.context = context;
     this.publish = publish;
     this.ruleIdAt = ruleIdAt;
-    for (const site of context.railroad.sites.values()) this.edges.set(site.id, edgeOf(site));
   }
 
   heartbeat(record: Heartbeat): void {
-    const edge = this.edges.get(record.site);
+    const site = this.context.railroad.sites.get(record.site);
+    const edge = site === undefined ? undefined : edgeOf(site);
     const value = edge === undefined ? Number.NaN : ambientF(edge, record.ambient);
     if (!Number.isNaN(value)) this.ambients.set(record.site, { ambientF: value, atMs: Date.parse(record.time) });
   }
@@ -196,7 +195,7 @@ export class FunctionalTests {
     const neighbours = links.map(({ from, to }) => fresh(from === test.site ? to : from)).filter((value) => !Number.isNaN(value));
     const mean = neighbours.reduce((sum, value) => sum + value, 0) / neighbours.length;
     return {
-      edge: this.edges.get(test.site)!,
+      edge: edgeOf(this.context.railroad.sites.get(test.site)!),
       ambientF: fresh(test.site),
       neighboursAmbientF: mean,
       rules: this.context.rulesAt(test.begunMs),

@@ -49,7 +49,7 @@ export class Heartbeats {
    * be as late as `latestMs`.
    */
   heard(site: string, ms: number, nowMs: number, latestMs = nowMs): void {
-    const hearing = this.hearings.get(site);
+    const hearing = this.hearingOf(site);
     if (hearing === undefined || !Number.isFinite(ms)) return;
     const atMs = Number.isFinite(nowMs) ? Math.min(Math.max(ms, nowMs), Math.max(nowMs, latestMs) + AHEAD_SLACK_MS) : ms;
     if (hearing.heardMs !== null && this.isTold(site)) hearing.outage = { fromMs: hearing.heardMs, toMs: atMs };
@@ -63,9 +63,24 @@ export class Heartbeats {
     }
   }
 
+  /** The sites that are owned may change while this runs. */
+  private hearingOf(site: string): Hearing | undefined {
+    const known = this.hearings.get(site);
+    if (known !== undefined || !this.context.owned.has(site)) return known;
+    const hearing: Hearing = { heardMs: null, beatMs: null, gapsMs: [], outage: null };
+    this.hearings.set(site, hearing);
+    return hearing;
+  }
+
+  /** A site is not on the line any more; who was silent together with it is judged anew. */
+  gone(site: string, atMs: number, reason: string): void {
+    this.hearings.delete(site);
+    for (const connection of this.connections) if (connection.sites.includes(site)) this.restored(connection, atMs, reason);
+  }
+
   /** Answers false for one that is not later than the last: it was heard before, or comes out of order. */
   heartbeat(record: Heartbeat): boolean {
-    const hearing = this.hearings.get(record.site);
+    const hearing = this.hearingOf(record.site);
     if (hearing === undefined) return false;
     const ms = Date.parse(record.time);
     const gap = hearing.beatMs === null ? Number.NaN : ms - hearing.beatMs;
@@ -197,8 +212,9 @@ export class Heartbeats {
 
   restore(state: HeartbeatsState): void {
     for (const [site, hearing] of Object.entries(state.sites))
-      if (this.hearings.has(site)) this.hearings.set(site, { ...hearing, gapsMs: [...hearing.gapsMs] });
-    this.connections = state.connections.map((one) => ({ ...one, sites: [...one.sites], back: [...one.back] }));
+      if (this.context.owned.has(site)) this.hearings.set(site, { ...hearing, gapsMs: [...hearing.gapsMs] });
+    const stillHere = state.connections.filter(({ sites }) => sites.every((site) => this.hearings.has(site)));
+    this.connections = stillHere.map((one) => ({ ...one, sites: [...one.sites], back: [...one.back] }));
   }
 }
 

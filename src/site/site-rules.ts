@@ -1,4 +1,5 @@
 import * as z from "zod";
+import { SPOILT_TRAINS_OF } from "./watch-numbers.ts";
 
 /**
  * What a railroad may set about its sites: section `sites` of a rules file. Every number has a default, so a file without
@@ -25,6 +26,7 @@ export const siteRulesSchema = z.strictObject({
     })
     .prefault({}),
   rejectedPerHour: count.default(20),
+  rejectedAtTrains: z.int().min(1).max(SPOILT_TRAINS_OF).default(4),
   alarms: z.strictObject({ untoldMinutes: minutes.default(5), disagreeF: degreesF.default(40) }).prefault({}),
   desk: z.strictObject({ shelveMaxHours: z.number().min(0).max(8784).default(72) }).prefault({}),
   tests: z

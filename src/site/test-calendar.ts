@@ -21,10 +21,23 @@ export class TestCalendar {
 
   constructor(context: WatchContext) {
     this.context = context;
-    for (const site of context.owned) {
-      for (const track of context.railroad.sites.get(site)?.tracks ?? [])
-        this.dues.set(`${site}/${track.id}`, { firstMs: null, passedMs: null, asked: null });
+    this.addOwned();
+  }
+
+  /** The sites that are owned may change while this runs. */
+  private addOwned(): void {
+    const { owned, railroad } = this.context;
+    for (const site of owned) {
+      for (const { id } of railroad.sites.get(site)?.tracks ?? []) {
+        const key = `${site}/${id}`;
+        if (!this.dues.has(key)) this.dues.set(key, { firstMs: null, passedMs: null, asked: null });
+      }
     }
+  }
+
+  /** A site, or one track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    for (const key of this.dues.keys()) if (track === "" ? key.startsWith(`${site}/`) : key === `${site}/${track}`) this.dues.delete(key);
   }
 
   /** A finished test. */
@@ -72,6 +85,7 @@ export class TestCalendar {
   tick(nowMs: number): void {
     const { everyDays, dueSoonDays } = this.context.rulesAt(nowMs).tests;
     if (everyDays === 0) return;
+    this.addOwned();
     for (const [key, due] of this.dues) {
       due.firstMs ??= nowMs;
       const fromMs = due.passedMs ?? due.firstMs;

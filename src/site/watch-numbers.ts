@@ -118,3 +118,6 @@ export const NEVER_WHEN = 0.02;
 export const RATE_FALSE_SHARE = 1e-5;
 /** Alarms the network must have had before a rate means anything. */
 export const FEWEST_NETWORK_ALARMS = 30;
+
+/** Trains of a site over which it is counted at how many of them records were rejected. */
+export const SPOILT_TRAINS_OF = 8;

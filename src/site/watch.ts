@@ -165,9 +165,25 @@ export class Watch {
     this.parts.clocks.believed(pass);
   }
 
+  /** A pass of a site has come: for the first time, and not left out. */
+  came(pass: Pass, nowMs: number): void {
+    if (this.owned.has(pass.site)) this.parts.feedQuality.passed(pass.site, nowMs);
+  }
+
   /** A record of a site that could not be read or used. */
   refused(site: string, reason: string, nowMs: number): void {
     this.parts.feedQuality.refused(site, reason, nowMs);
+  }
+
+  /** A site, or a track of it (`device`), is not on the line any more: nothing is held against it from here on. */
+  gone(site: string, device: string, atMs: number): void {
+    const { book, heartbeats, calendar } = this.parts;
+    const reason = `${device === "" ? site : `track ${device} of ${site}`} is not on the line any more`;
+    if (device === "") heartbeats.gone(site, atMs, reason);
+    calendar.gone(site, device);
+    book.clearAll(site, device, atMs, reason);
+    for (const one of book.openAt(site))
+      if (one.kind === "out-of-service" && (device === "" || one.device === device)) book.clear(site, one.device, one.kind, atMs, reason);
   }
 
   /** The end of a recorded feed. */

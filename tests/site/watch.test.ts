@@ -160,6 +160,20 @@ describe("watching the sites", () => {
     expect(kinds(out)).toEqual(["birch-29 feed-quality raised", "birch-29 feed-quality cleared"]);
   });
 
+  it("records rejected at most of its trains are told of as well: a site that sends 32 axles a record has too few an hour", () => {
+    const { watch, out } = watching();
+    for (let k = 0; k < 12; k++) {
+      if (k % 4 === 0) watch.refused("alder-14", "FEED-003 schema", at(k * 40));
+      watch.came(pass("alder-14", k * 40), at(k * 40 + 10));
+      if (k >= 4 && k < 8) watch.refused("birch-29", "FEED-003 schema", at(k * 40));
+      watch.came(pass("birch-29", k * 40), at(k * 40 + 10));
+      watch.tick(at(k * 40 + 39));
+    }
+    watch.tick(at(600));
+    expect(kinds(out)).toEqual(["birch-29 feed-quality raised", "birch-29 feed-quality cleared"]);
+    expect(out[0]?.words).toContain("at 4 of its last");
+  });
+
   it("what it remembers is plain data: restored, it goes on as if it had never stopped", () => {
     const first = watching();
     const wrong = { pass: { direction: "falling" as const }, direction: "rising" as const, directionDoubted: true };
