@@ -92,7 +92,7 @@ export class WhatIfs {
     const seen = new Set<string>();
     const inWindow = new Set<string>();
     const wanted = await this.wanted(fromMs, toMs);
-    const take = (raw: LogRecord): undefined => {
+    const take = async (raw: LogRecord): Promise<undefined> => {
       if (performance.now() > endsAt)
         throw new Refused(503, "DESK-034 too-long", `These hours take longer than ${this.mostMs / 1000} s. Choose fewer.`);
       const corridor = raw.key ?? "";
@@ -107,7 +107,10 @@ export class WhatIfs {
         seen.add(id);
         if (timeMs >= fromMs) inWindow.add(followed.pass.id);
       }
-      for (const { fold } of trials) fold.step(corridor, followed);
+      for (const { fold } of trials) {
+        fold.step(corridor, followed);
+        await turn.over();
+      }
     };
     const stretches = wanted.map(({ stretch }) => stretch);
     await readStretches(this.desk.log, stretches, turn, take);

@@ -10,14 +10,14 @@ export async function readStretches(
   log: Pick<Log, "tail">,
   stretches: readonly Stretch[],
   turn: Turn,
-  take: (record: LogRecord) => boolean | undefined,
+  take: (record: LogRecord) => boolean | undefined | Promise<undefined>,
 ): Promise<void> {
   const wanted = stretches.filter(({ from, end }) => from < end);
   const open = new Set(await Promise.all(wanted.map((stretch) => PartitionReader.open(log, stretch))));
   try {
     for (const reader of open) {
       for (await reader.ready(); Number.isFinite(reader.nextMs); await reader.ready()) {
-        if (take(reader.take()) === false) return;
+        if ((await take(reader.take())) === false) return;
         await turn.over();
       }
       // It would read on behind its stretch for nothing.
