@@ -3,6 +3,7 @@ import { ID_CHARS } from "./limits.ts";
 /** What the records of one pass begin with, in the usual way of writing them: all up to the ordinal of the first axle. */
 export interface Header {
   bytes: Uint8Array;
+  /** Empty for a record that stands alone. */
   key: string;
   site: string;
   track: string;
@@ -14,13 +15,18 @@ const HEADERS = 4096;
 
 const TOPIC = bytesOf('{"topic":"axle-readings","key":"');
 const SITE = bytesOf('","value":{"type":"axles","site":"');
+const VALUE = bytesOf('{"type":"axles","site":"');
 const TRACK = bytesOf('","track":"');
 const PASS = bytesOf('","pass":"');
 const FIRST = bytesOf('","first":');
 
 const KEY_AT = TOPIC.length;
+const SITE_AT = VALUE.length;
 /** Longest key that is hashed: two ids and a slash. */
 const KEY_LOOK = 2 * ID_CHARS + 1;
+
+/** No record of axles is shorter than this; as far as a site's longest name and the track's first letter, nothing is read beyond the end. */
+const SHORTEST_VALUE = 110;
 
 const QUOTE = 34;
 const SLASH = 47;
@@ -52,13 +58,34 @@ export class AxlesHeaders {
     return fresh;
   }
 
+  /** The header of a record that stands alone, as it lies in the log, or null when it is not written in the usual way. */
+  findValue(bytes: Buffer): Header | null {
+    if (bytes.length < SHORTEST_VALUE) return null;
+    let slot = 0;
+    let at = SITE_AT;
+    for (; bytes[at] !== QUOTE && at < SITE_AT + ID_CHARS; at++) slot = (Math.imul(slot, 31) + bytes[at]!) & (HEADERS - 1);
+    // A track's id begins after the literal and is short: one letter of it tells the tracks of a site apart.
+    slot = (Math.imul(slot, 31) + (bytes[at + TRACK.length] ?? 0)) & (HEADERS - 1);
+    const known = this.headers[slot]!;
+    if (known !== null && startsWith(bytes, 0, known.bytes)) return known;
+    this.at = 0;
+    const fresh = this.literal(bytes, VALUE) ? this.named(bytes, 0, "") : null;
+    if (fresh !== null) this.headers[slot] = fresh;
+    return fresh;
+  }
+
   private read(bytes: Buffer, from: number): Header | null {
     this.at = from;
     if (!this.literal(bytes, TOPIC)) return null;
     const keyAt = this.at;
     if (!this.id(bytes) || bytes[this.at++] !== SLASH || !this.id(bytes)) return null;
     const key = bytes.toString("latin1", keyAt, this.at);
-    const site = this.literal(bytes, SITE) && this.id(bytes) ? this.text(bytes) : null;
+    return this.literal(bytes, SITE) ? this.named(bytes, from, key) : null;
+  }
+
+  /** From the site's name on. */
+  private named(bytes: Buffer, from: number, key: string): Header | null {
+    const site = this.id(bytes) ? this.text(bytes) : null;
     const track = site !== null && this.literal(bytes, TRACK) && this.id(bytes) ? this.text(bytes) : null;
     const pass = track !== null && this.literal(bytes, PASS) && this.id(bytes) ? this.text(bytes) : null;
     if (site === null || track === null || pass === null || !this.literal(bytes, FIRST)) return null;

@@ -1,5 +1,5 @@
 import type { AxleBlock } from "./axle-block.ts";
-import { AxlesHeaders, bytesOf, ID_BYTES } from "./axles-header.ts";
+import { AxlesHeaders, bytesOf, type Header, ID_BYTES } from "./axles-header.ts";
 import { AXLES_A_PASS, AXLES_A_RECORD, GAP_HIGH, ID_CHARS, PASS_MS, SPEED_HIGH, TEMPERATURE_HIGH, TEMPERATURE_LOW } from "./limits.ts";
 import { ScannedAxles } from "./scanned-axles.ts";
 
@@ -17,13 +17,32 @@ export class AxlesScanner {
   /** Where the scan stands. */
   private at = 0;
   private headers = new AxlesHeaders();
+  private values = new AxlesHeaders();
 
   /** True when the line that starts at `from` is of the usual shape. `bytes` must end with a line break. */
   scan(bytes: Buffer, from: number): boolean {
     const header = this.headers.find(bytes, from);
     if (header === null) return false;
-    const { block } = this.record;
     this.at = from + header.bytes.length;
+    if (!this.columns(bytes, header) || bytes[this.at++] !== BRACE) return false;
+    if (bytes[this.at] === RETURN) this.at++;
+    if (bytes[this.at] !== NEWLINE) return false;
+    this.key = header.key;
+    this.end = this.at;
+    return true;
+  }
+
+  /** The same for a record that stands alone, as it lies in the log: `bytes` are all of it, without a line break. */
+  scanValue(bytes: Buffer): boolean {
+    const header = this.values.findValue(bytes);
+    if (header === null) return false;
+    this.at = header.bytes.length;
+    return this.columns(bytes, header) && this.at === bytes.length;
+  }
+
+  /** From behind the header to the end of the record. */
+  private columns(bytes: Buffer, header: Header): boolean {
+    const { block } = this.record;
     const first = this.ordinal(bytes);
     if (!(first >= 1 && first <= AXLES_A_PASS) || !this.literal(bytes, MS)) return false;
     const n = this.milliseconds(bytes, block.ms);
@@ -38,15 +57,11 @@ export class AxlesScanner {
       block.tag = this.tags(bytes, n);
       if (block.tag === null || !this.literal(bytes, END_OF_TAGS)) return false;
     } else if (!this.literal(bytes, END)) return false;
-    if (bytes[this.at] === RETURN) this.at++;
-    if (bytes[this.at] !== NEWLINE) return false;
     block.first = first;
     block.count = n;
     this.record.site = header.site;
     this.record.track = header.track;
     this.record.pass = header.pass;
-    this.key = header.key;
-    this.end = this.at;
     return true;
   }
 
@@ -183,9 +198,9 @@ const SPEED = bytesOf(',"speed":[');
 const LEFT = bytesOf(',"left":{"bearing":[');
 const WHEEL = bytesOf(',"wheel":[');
 const RIGHT = bytesOf('},"right":{"bearing":[');
-const END = bytesOf("}}}");
+const END = bytesOf("}}");
 const TAG = bytesOf('},"tag":[');
-const END_OF_TAGS = bytesOf("}}");
+const END_OF_TAGS = bytesOf("}");
 const NULL = bytesOf("null");
 
 const NEWLINE = 10;
@@ -197,6 +212,7 @@ const MINUS = 45;
 const DOT = 46;
 const ZERO = 48;
 const BRACKET = 93;
+const BRACE = 125;
 const LETTER_N = 110;
 
 const EXACT_DIGITS = 15;

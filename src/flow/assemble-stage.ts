@@ -1,15 +1,17 @@
+import { AxlesScanner } from "../feed/axles-scanner.ts";
 import { decode } from "../feed/decode.ts";
 import type { Rejected } from "../feed/record.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { LogRecord } from "../log/log.ts";
 import type { TopicName } from "../log/topics.ts";
 import type { Pass } from "../pass/pass.ts";
-import { recordOfPass } from "../pass/pass-record.ts";
+import { PassText } from "../pass/pass-text.ts";
 import { AssembleFold } from "./assemble-fold.ts";
+import type { PassesAtHand } from "./passes-at-hand.ts";
 import { type Refused, siteOfRejected } from "./refused.ts";
 import type { Outcome } from "./sink.ts";
 import type { Out, StageFold } from "./stage-fold.ts";
-import { outbound } from "./wire.ts";
+import { bufferOf, outbound } from "./wire.ts";
 
 /** What time is to the folds: when records came, or, where recorded days are fed in, what their own records say. */
 export type TimeOfFeed = "arrival" | "feed";
@@ -25,20 +27,25 @@ export class AssembleStage implements StageFold {
   private readonly byArrival: boolean;
   private readonly source: string;
   private readonly railroad: Railroad;
+  private readonly scanner: AxlesScanner | null;
+  private readonly text = new PassText();
+  private readonly atHand: PassesAtHand | null;
   private out: Out = NOWHERE;
-  /** Of the record being folded, for the ids of what is handed on as it is. */
-  private origin = "";
-  private key: string | null = null;
+  /** Being folded. */
+  private record: LogRecord | null = null;
   private began: number | null = null;
 
-  constructor(railroad: Railroad, source: { topic: string; partition: number }, time: TimeOfFeed) {
+  /** `atHand`: where a stage of the same process finds the passes that it reads next. */
+  constructor(railroad: Railroad, source: { topic: string; partition: number }, time: TimeOfFeed, atHand: PassesAtHand | null = null) {
     this.railroad = railroad;
+    this.atHand = atHand;
     this.byArrival = time === "arrival";
     this.source = `${source.topic}/${source.partition}`;
+    this.scanner = source.topic === ("axle-readings" satisfies TopicName) ? new AxlesScanner() : null;
     this.fold = new AssembleFold(railroad, {
       pass: (pass, corridors) => this.pass(pass, corridors),
       forward: (record, corridors) => {
-        const id = record.type === "tick" ? `${record.source}@${record.time}` : this.origin;
+        const id = record.type === "tick" ? `${record.source}@${record.time}` : this.origin();
         const json = JSON.stringify(record);
         const matters = record.type === "desk-action";
         for (const corridor of corridors) this.out.put(outbound("passes", corridor, record.type, id, record.time, json), matters);
@@ -52,20 +59,27 @@ export class AssembleStage implements StageFold {
   }
 
   step(record: LogRecord, out: Out): Outcome {
-    const { topic, partition, offset } = record;
     this.out = out;
-    this.began ??= offset;
+    this.began ??= record.offset;
     this.arrivedMs = record.arrivedMs;
-    this.key = record.key;
-    this.origin = `${topic}/${partition}@${offset}`;
-    const origin = { topic, partition, offset };
-    const decoded = decode(topic, record.value, origin);
+    this.record = record;
+    const outcome = this.foldOne(record);
+    // It may hold all that was fetched with it.
+    this.record = null;
+    return outcome;
+  }
+
+  private foldOne(record: LogRecord): Outcome {
+    const { topic, partition, offset } = record;
+    const arrived = { topic, partition, offset, arrivedMs: this.byArrival ? record.arrivedMs : undefined };
+    // Nearly every record is of axles written in the usual way.
+    if (this.scanner?.scanValue(bufferOf(record.value)) === true) return this.fold.step(this.scanner.record, arrived);
+    const decoded = decode(topic, record.value, { topic, partition, offset });
     if (decoded.rejected !== undefined) {
       this.reject(decoded.rejected);
       return "rejected";
     }
-    const arrivedMs = this.byArrival ? record.arrivedMs : undefined;
-    return this.fold.step(decoded.record, { ...origin, arrivedMs });
+    return this.fold.step(decoded.record, arrived);
   }
 
   get pacedMs(): number {
@@ -76,17 +90,25 @@ export class AssembleStage implements StageFold {
     return this.fold.refoldFrom(this.source, this.began ?? position);
   }
 
+  /** Of the record being folded, for the ids of what is handed on as it is. */
+  private origin(): string {
+    const { topic, partition, offset } = this.record!;
+    return `${topic}/${partition}@${offset}`;
+  }
+
   private pass(pass: Pass, corridors: readonly string[]): void {
-    const record = recordOfPass(pass);
-    const json = JSON.stringify(record);
     this.lastEventMs = pass.endedMs;
     this.out.saw?.(pass.site, "pass", pass.endedMs, pass.axles);
-    for (const corridor of corridors) this.out.put(outbound("passes", corridor, "pass", record.id, record.time, json), true);
+    if (corridors.length === 0) return;
+    const json = this.text.of(pass);
+    this.atHand?.put(pass, json, corridors.length);
+    const time = new Date(pass.endedMs).toISOString();
+    for (const corridor of corridors) this.out.put(outbound("passes", corridor, "pass", pass.id, time, json), true);
   }
 
   private reject(rejected: Rejected): void {
     // Whatever is wrong with the record, its key is `<site>` or `<site>/<track>`: it counts against that site.
-    const site = this.key?.split("/", 1)[0] ?? "";
+    const site = this.record?.key?.split("/", 1)[0] ?? "";
     if (this.railroad.sites.has(site)) this.out.saw?.(site, "rejected", Number.NaN, 0);
     const time = new Date(Number.isNaN(this.lastEventMs) ? 0 : this.lastEventMs).toISOString();
     this.tellCorridors(rejected, time);
@@ -95,7 +117,7 @@ export class AssembleStage implements StageFold {
 
   /** Whoever watches over the site must know that its records are refused. */
   private tellCorridors(rejected: Rejected, time: string): void {
-    const site = siteOfRejected(rejected, this.key, this.railroad.sites);
+    const site = siteOfRejected(rejected, this.record?.key ?? null, this.railroad.sites);
     if (site === null) return;
     const refused: Refused = { type: "refused", site, reason: rejected.reason, time };
     for (const corridor of this.railroad.corridorsOf(site))

@@ -7,10 +7,11 @@ import type { TimeOfFeed } from "./assemble-stage.ts";
 import { RESTATE_EVERY_MS } from "./corridor.ts";
 import { FollowFold } from "./follow-fold.ts";
 import type { Followed, Kept } from "./followed.ts";
+import type { PassesAtHand } from "./passes-at-hand.ts";
 import type { Outcome } from "./sink.ts";
 import type { Out, StageFold } from "./stage-fold.ts";
 import { WARM_UP_MS, WarmUp } from "./warm-up.ts";
-import { decodeFollowed, outbound, textOf } from "./wire.ts";
+import { decodeFollowed, followedPass, outbound, textOf } from "./wire.ts";
 
 /**
  * A re-fold of `passes` begins at a restatement at least this old, by the corridor's time: it warms up, and then comes to
@@ -47,10 +48,20 @@ export class FollowStage implements StageFold {
   private began: number | null = null;
   private readonly byArrival: boolean;
   private readonly start: Position;
+  private readonly atHand: PassesAtHand | null;
   private out: Out = NOWHERE;
   private offset = 0;
 
-  constructor(railroad: Railroad, rules: RuleBook, partition: number, time: TimeOfFeed = "arrival", start: Position = FROM_THE_BEGINNING) {
+  /** `atHand`: passes assembled in the same process, which need not be parsed. */
+  constructor(
+    railroad: Railroad,
+    rules: RuleBook,
+    partition: number,
+    time: TimeOfFeed = "arrival",
+    start: Position = FROM_THE_BEGINNING,
+    atHand: PassesAtHand | null = null,
+  ) {
+    this.atHand = atHand;
     this.byArrival = time === "arrival";
     this.start = start;
     const keep = (kept: Kept, corridor: string) => {
@@ -82,7 +93,7 @@ export class FollowStage implements StageFold {
     this.out = out;
     this.began ??= record.offset;
     const corridor = record.key ?? "";
-    const { followed, why } = this.fold.has(corridor) ? decodeFollowed(record, this.byArrival) : { why: unknownCorridor(corridor) };
+    const { followed, why } = this.fold.has(corridor) ? this.decode(record) : { why: unknownCorridor(corridor) };
     if (followed === undefined) {
       this.reject(why, record);
       return "rejected";
@@ -100,6 +111,11 @@ export class FollowStage implements StageFold {
     let from = position;
     for (const { restated } of this.books.values()) from = Math.min(from, isBeforeWindow(restated) ? restated[0]!.from : began);
     return this.books.size === 0 ? began : from;
+  }
+
+  private decode(record: LogRecord): ReturnType<typeof decodeFollowed> {
+    const pass = this.atHand?.take(record.value) ?? null;
+    return pass === null ? decodeFollowed(record, this.byArrival) : followedPass(pass, record, this.byArrival);
   }
 
   private foldOrHold(corridor: string, followed: Followed): Outcome {

@@ -7,6 +7,7 @@ import { warning } from "../feed/outbound/warnings.ts";
 import type { Origin, Topic } from "../feed/record.ts";
 import { type Refusal, refusal } from "../feed/reject.ts";
 import type { LogRecord, NewRecord } from "../log/log.ts";
+import type { Pass } from "../pass/pass.ts";
 import { type PassRecord, passOfRecord } from "../pass/pass-record.ts";
 import { rulesSchema } from "../warning/rule-set.ts";
 import type { Followed } from "./followed.ts";
@@ -51,7 +52,7 @@ export function decodeFollowed(
   }
   if (typeof value !== "object" || value === null || Array.isArray(value)) return { why: refusal("FEED-006 not-an-object") };
   const { type } = value as { type?: unknown };
-  if (type === undefined) return decodePass(value, byArrival ? record.arrivedMs : Number.NaN);
+  if (type === undefined) return decodePass(value, record, byArrival);
   const topic = TOPIC_OF[String(type)];
   if (topic !== undefined) {
     const { topic: name, partition, offset } = record;
@@ -64,17 +65,27 @@ export function decodeFollowed(
   return kept.safeParse(value).success ? { followed: value as Followed } : { why: refusal("FEED-009 wrong-type") };
 }
 
-function decodePass(value: object, arrivedMs: number): { followed: Followed; why?: undefined } | { followed?: undefined; why: Refusal } {
+/** A pass as a corridor folds it, which the record brought. */
+export function followedPass(pass: Pass, { arrivedMs }: LogRecord, byArrival: boolean): { followed: Followed; why?: undefined } {
+  return { followed: { type: "pass", pass: withLateness(pass, byArrival ? arrivedMs : Number.NaN) } };
+}
+
+function decodePass(
+  value: object,
+  from: LogRecord,
+  byArrival: boolean,
+): { followed: Followed; why?: undefined } | { followed?: undefined; why: Refusal } {
   if (!passGate.safeParse(value).success) return { why: refusal("FEED-009 wrong-type") };
   const record = value as PassRecord;
   const columns = [record.ms, record.gap, record.speed, record.left.bearing, record.right.bearing, record.left.wheel, record.right.wheel];
   if (columns.some((column) => column !== null && column.length !== record.axles)) return { why: refusal("FEED-013 unequal-columns") };
-  return { followed: { type: "pass", pass: withLateness(passOfRecord(record), arrivedMs) } };
+  return followedPass(passOfRecord(record), from, byArrival);
 }
 
-/** A record on its way out, with its CloudEvents attributes as headers: `id` is the deterministic one, `time` event time. */
+/** A record on its way out, with its CloudEvents attributes as headers: `id` is the deterministic one, `time` event time. `value`: JSON, or what becomes it. */
 export function outbound(topic: string, key: string, type: string, id: string, time: string, value: unknown): NewRecord {
-  return { topic, key, value: typeof value === "string" ? value : JSON.stringify(value), headers: cloudEvent(type, id, time) };
+  const json = typeof value === "string" || value instanceof Uint8Array ? value : JSON.stringify(value);
+  return { topic, key, value: json, headers: cloudEvent(type, id, time) };
 }
 
 /** CloudEvents 1.0, binary mode [P]: attributes as headers, the payload as it is. */
@@ -90,5 +101,10 @@ function cloudEvent(type: string, id: string, time: string): Record<string, stri
 }
 
 export function textOf(value: Uint8Array): string {
-  return Buffer.from(value.buffer, value.byteOffset, value.byteLength).toString("utf8");
+  return bufferOf(value).toString("utf8");
+}
+
+/** The same bytes, not a copy. */
+export function bufferOf(value: Uint8Array): Buffer {
+  return Buffer.isBuffer(value) ? value : Buffer.from(value.buffer, value.byteOffset, value.byteLength);
 }

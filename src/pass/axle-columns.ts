@@ -42,7 +42,8 @@ export class AxleColumns {
   write(edge: Edge, ambientF: number, block: AxleBlock, at: number): void {
     const { count } = block;
     const { ms } = this;
-    for (let i = 0; i < count; i++) ms[at + i] = block.ms[i]!;
+    // Never -0, which JSON would not bring back.
+    for (let i = 0; i < count; i++) ms[at + i] = block.ms[i]! + 0;
     gapColumn(edge, block.gap, count, this.gapInches, at);
     if (block.hasSpeed) speedColumn(edge, block.speed, count, this.speedMph, at);
     else this.speedMph.fill(Number.NaN, at, at + count);

@@ -48,10 +48,27 @@ export interface PassRecord {
 }
 
 /** Steps per unit of the grid on which every value lies. */
-const GRID = 100;
+export const GRID = 100;
+
+/** All of a record before the vehicles. */
+export type PassHead = Omit<PassRecord, "vehicles" | "ms" | "gap" | "speed" | "left" | "right" | "tags">;
 
 /** The outbound record of a pass. */
 export function recordOfPass(pass: Pass): PassRecord {
+  return {
+    ...headOfPass(pass),
+    vehicles: pass.vehicles.map((vehicle) => ({ ...vehicle, trucks: [...vehicle.trucks] })),
+    ms: Array.from(pass.ms, (value) => (Number.isNaN(value) ? null : value)),
+    gap: gridded(pass.gapInches),
+    speed: gridded(pass.speedMph),
+    left: { bearing: gridded(pass.bearingRiseF[0]), wheel: pass.wheelRiseF === null ? null : gridded(pass.wheelRiseF[0]) },
+    right: { bearing: gridded(pass.bearingRiseF[1]), wheel: pass.wheelRiseF === null ? null : gridded(pass.wheelRiseF[1]) },
+    tags: tagsOfPass(pass),
+  };
+}
+
+/** What a record begins with, its fields in the record's order. */
+export function headOfPass(pass: Pass): PassHead {
   let arrived = 0;
   for (let row = 0; row < pass.axles; row++) if (!Number.isNaN(pass.ms[row]!)) arrived++;
   const expected = Math.max(pass.axles, pass.axlesSaid ?? 0);
@@ -73,14 +90,11 @@ export function recordOfPass(pass: Pass): PassRecord {
     completeness: expected === 0 ? 1 : Math.round((arrived / expected) * 1e4) / 1e4,
     flags: [...pass.flags],
     ...(pass.clockAheadMs === undefined ? {} : { clockAheadMs: pass.clockAheadMs }),
-    vehicles: pass.vehicles.map((vehicle) => ({ ...vehicle, trucks: [...vehicle.trucks] })),
-    ms: Array.from(pass.ms, (value) => (Number.isNaN(value) ? null : value)),
-    gap: gridded(pass.gapInches),
-    speed: gridded(pass.speedMph),
-    left: { bearing: gridded(pass.bearingRiseF[0]), wheel: pass.wheelRiseF === null ? null : gridded(pass.wheelRiseF[0]) },
-    right: { bearing: gridded(pass.bearingRiseF[1]), wheel: pass.wheelRiseF === null ? null : gridded(pass.wheelRiseF[1]) },
-    tags: [...pass.tags].sort((a, b) => a[0] - b[0]),
   };
+}
+
+export function tagsOfPass({ tags }: Pass): [number, string][] {
+  return [...tags].sort((a, b) => a[0] - b[0]);
 }
 
 /** The pass of an outbound record: exactly the one it was made from. */

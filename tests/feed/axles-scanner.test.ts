@@ -58,6 +58,87 @@ const record = fc.oneof(fc.integer({ min: 1, max: 8 }), fc.constant(64)).chain((
   );
 });
 
+/** The same record as it lies in the log, without a line about it. */
+function scannedValue(scanner: AxlesScanner, value: Buffer): unknown {
+  return scanner.scanValue(value) ? scanner.record.kept() : undefined;
+}
+
+/** What JSON.parse and the schema make of a record that stands alone. */
+function judgedValue(value: Buffer): unknown {
+  const { record, unknownFields } = decode("axle-readings", value, origin);
+  return record === undefined || unknownFields > 0 ? undefined : record;
+}
+
+describe("a record as it lies in the log", () => {
+  it("is the very record that JSON.parse and the schema give", () => {
+    const scanner = new AxlesScanner();
+    let taken = 0;
+    fc.assert(
+      fc.property(record, (value) => {
+        const bytes = Buffer.from(JSON.stringify(value));
+        const got = scannedValue(scanner, bytes);
+        if (got === undefined) return;
+        taken++;
+        expect(got).toStrictEqual(judgedValue(bytes));
+        expect(JSON.stringify(got)).toBe(JSON.stringify(judgedValue(bytes)));
+      }),
+      { numRuns: 1500, seed: 32 },
+    );
+    expect(taken).toBeGreaterThan(500);
+  });
+
+  it("is taken when it is the shortest there is, and never when there is something before or behind it", () => {
+    const { speed: _s, tag: _t, ...bare } = axles;
+    const short = {
+      ...bare,
+      site: "a",
+      track: "1",
+      pass: "2",
+      first: 1,
+      ms: [0],
+      gap: [0],
+      left: { bearing: [1] },
+      right: { bearing: [2] },
+    };
+    const bytes = Buffer.from(JSON.stringify(short));
+    const scanner = new AxlesScanner();
+    expect(scannedValue(scanner, bytes)).toStrictEqual(short);
+    for (const more of [" ", "\n", "}", ",", "x"]) {
+      expect(scannedValue(scanner, Buffer.concat([bytes, Buffer.from(more)]))).toBeUndefined();
+      expect(scannedValue(scanner, Buffer.concat([Buffer.from(more), bytes]))).toBeUndefined();
+    }
+    for (let end = 0; end < bytes.length; end++) expect(scannedValue(scanner, bytes.subarray(0, end))).toBeUndefined();
+  });
+
+  it("is never taken for another when it is damaged", () => {
+    const damage = new Damage(78);
+    const scanner = new AxlesScanner();
+    const sources = [axles, { ...axles, tag: undefined }, { ...axles, speed: undefined, tag: undefined, ms: [1], gap: [2] }];
+    const values = sources.map((value) => Buffer.from(JSON.stringify(value)));
+    let taken = 0;
+    for (let i = 0; i < 150_000; i++) {
+      const value = damage.bytes(values[damage.below(values.length)]!);
+      const got = scannedValue(scanner, value);
+      if (got === undefined) continue;
+      taken++;
+      if (JSON.stringify(got) !== JSON.stringify(judgedValue(value))) expect(got, value.toString()).toStrictEqual(judgedValue(value));
+    }
+    expect(taken).toBeGreaterThan(1000);
+  });
+
+  it("stays apart for sites and tracks that fall on the same place in memory", () => {
+    const scanner = new AxlesScanner();
+    for (let round = 0; round < 2; round++) {
+      for (let i = 0; i < 9000; i++) {
+        const value = { ...axles, site: `s${i}`, track: `${i % 3}`, pass: `${round}` };
+        scannedValue(scanner, Buffer.from(JSON.stringify(value)));
+        const { site, track, pass } = scanner.record;
+        if (site !== value.site || track !== value.track || pass !== value.pass) throw new Error(`site s${i} was mixed up`);
+      }
+    }
+  });
+});
+
 describe("axles read straight from the bytes", () => {
   it("are the very records that JSON.parse and the schema give", () => {
     const scanner = new AxlesScanner();
