@@ -10,6 +10,8 @@ export interface InventWishes {
   milesHigh: number;
   /** Share of sites on double track; it comes in stretches. */
   doubleShare: number;
+  /** Sites of each neighbouring corridor that are read with a corridor; LEAD_IN_SITES when absent. */
+  leadInSites?: number;
 }
 
 const STARTS = [
@@ -33,7 +35,7 @@ const STARTS = [
   "Sab",
 ];
 const ENDS = ["mere", "dale", "wick", "holt", "rigg", "combe", "stow", "ley", "garth", "beck", "thorpe", "burn"];
-/** Sites folded together, and how many of the neighbour's are read with them. */
+/** Sites folded together, and how many of the neighbour's are read with them unless wished otherwise. */
 const CORRIDOR_SITES = 14;
 const LEAD_IN_SITES = 2;
 const STRETCH_SITES = 5;
@@ -102,11 +104,10 @@ export function inventLine(wishes: InventWishes): string {
     return { from: from.id, to: to.id, miles, tracks: pairs(from.tracks, to.tracks), fastestMph: 60, setOuts };
   });
   const corridors = [];
+  const lead = wishes.leadInSites ?? LEAD_IN_SITES;
   for (let at = 0; at < places.length; at += CORRIDOR_SITES) {
     const end = Math.min(places.length, at + CORRIDOR_SITES);
-    const leadIn = [...places.slice(Math.max(0, at - LEAD_IN_SITES), at), ...places.slice(end, end + LEAD_IN_SITES)].map(
-      (place) => place.id,
-    );
+    const leadIn = [...places.slice(Math.max(0, at - lead), at), ...places.slice(end, end + lead)].map((place) => place.id);
     const number = at / CORRIDOR_SITES + 1;
     corridors.push({ id: `part-${number}`, name: `Part ${number}`, sites: places.slice(at, end).map((place) => place.id), leadIn });
   }

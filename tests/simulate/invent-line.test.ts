@@ -24,3 +24,13 @@ test("the sparse world's sites are 25 to 40 miles apart, and trains run there", 
   const { passes, trains } = run({ railroad, seed: 3, hours: 20, world: "sparse", quiet: true });
   expect(passes.length).toBeGreaterThan(5 * trains.length);
 });
+
+test("each corridor reads as many of its neighbour's sites as were wished for", () => {
+  const wishes = { seed: 4, sites: 40, milesLow: 9, milesHigh: 20, doubleShare: 0 };
+  const leadIns = (leadInSites?: number): number[] => {
+    const text = inventLine(leadInSites === undefined ? wishes : { ...wishes, leadInSites });
+    return readLine(text, "invented.yaml").railroad!.corridors.map((corridor) => corridor.leadIn.length);
+  };
+  expect(leadIns()).toEqual([2, 4, 2]);
+  expect(leadIns(8)).toEqual([8, 16, 8]);
+});
