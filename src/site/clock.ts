@@ -1,3 +1,4 @@
+import { medianInPlace } from "../bearing/robust.ts";
 import type { Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { WatchContext } from "./watch-context.ts";
@@ -46,9 +47,12 @@ export class Clocks {
   private readonly context: WatchContext;
   private readonly states = new Map<string, ClockState>();
   private pending: Heard[] = [];
+  /** How far off each of the other sites is, in any order: filled again whenever they are asked. */
+  private readonly others: Float64Array;
 
   constructor(context: WatchContext) {
     this.context = context;
+    this.others = new Float64Array(context.owned.size);
     for (const site of context.owned) this.states.set(site, { samples: [], levels: [], runningMs: [], isRefused: false });
   }
 
@@ -71,7 +75,7 @@ export class Clocks {
     if (state.samples.length > CLOCK_SAMPLES) state.samples.shift();
     const last = state.levels.at(-1);
     if (last === undefined || nowMs - last.nowMs >= HOUR_MS) {
-      state.levels.push({ nowMs, offMs: middle(state.samples.map((one) => one.offMs)) });
+      state.levels.push({ nowMs, offMs: middleOf(state.samples) });
       if (state.levels.length > CLOCK_LEVELS) state.levels.shift();
     }
     if (state.samples.length === CLOCK_SAMPLES) this.judge(site, state, nowMs);
@@ -99,10 +103,8 @@ export class Clocks {
   private judge(site: string, state: ClockState, nowMs: number): void {
     const { book } = this.context;
     const rules = this.context.rulesAt(nowMs).clock;
-    const offs = state.samples.map((one) => one.offMs);
-    const offMs = middle(offs) - this.common(site);
-    const scatterMs = Math.max(...offs) - Math.min(...offs);
-    const isSteady = scatterMs <= CLOCK_SCATTER_MS;
+    const offMs = middleOf(state.samples) - this.common(site);
+    const isSteady = scatterOf(state.samples) <= CLOCK_SCATTER_MS;
     if (Math.abs(offMs) < rules.offsetMinutes * MINUTE_MS) {
       if (state.isRefused || !isSteady) return;
       book.clear(site, "", "clock", nowMs, `its time is within ${secondsWords(offMs)} of the others again`);
@@ -119,9 +121,13 @@ export class Clocks {
 
   /** What all sites are off by is our own time being off. */
   private common(but: string): number {
-    const all: number[] = [];
-    for (const [site, { samples }] of this.states) if (site !== but && samples.length > 0) all.push(samples.at(-1)!.offMs);
-    return all.length < 3 ? 0 : middle(all);
+    const own = this.states.get(but);
+    let count = 0;
+    for (const state of this.states.values()) {
+      const { samples } = state;
+      if (state !== own && samples.length > 0) this.others[count++] = samples[samples.length - 1]!.offMs;
+    }
+    return count < 3 ? 0 : medianInPlace(this.others, count);
   }
 
   /** Running times do not show the offset: the clock is right, its records are late. */
@@ -180,7 +186,7 @@ export class Clocks {
   /** The site's time less ours, milliseconds; null while not known. For showing. */
   offsetMs(site: string): number | null {
     const samples = this.states.get(site)?.samples ?? [];
-    return samples.length === 0 ? null : middle(samples.map((one) => one.offMs)) - this.common(site);
+    return samples.length === 0 ? null : middleOf(samples) - this.common(site);
   }
 
   state(): Record<string, ClockState> {
@@ -210,10 +216,26 @@ function howItCame({ levels, samples }: ClockState, offMs: number): string {
   return "it is steady";
 }
 
+const scratch = new Float64Array(Math.max(CLOCK_SAMPLES + 1, RUNNING_KEPT));
+
 function middle(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  const at = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[at]! : (sorted[at - 1]! + sorted[at]!) / 2;
+  for (let i = 0; i < values.length; i++) scratch[i] = values[i]!;
+  return medianInPlace(scratch, values.length);
+}
+
+function middleOf(samples: ClockState["samples"]): number {
+  for (let i = 0; i < samples.length; i++) scratch[i] = samples[i]!.offMs;
+  return medianInPlace(scratch, samples.length);
+}
+
+function scatterOf(samples: ClockState["samples"]): number {
+  let least = Number.POSITIVE_INFINITY;
+  let most = Number.NEGATIVE_INFINITY;
+  for (const { offMs } of samples) {
+    if (offMs < least) least = offMs;
+    if (offMs > most) most = offMs;
+  }
+  return most - least;
 }
 
 function minutesWords(ms: number): string {

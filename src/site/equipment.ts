@@ -130,7 +130,9 @@ export class EquipmentReports {
   }
 
   private draggingOf(pass: string): EquipmentSeen[] {
-    return [...this.seen.values()].filter((one) => one.kind === "dragging" && one.pass === pass);
+    const found: EquipmentSeen[] = [];
+    for (const one of this.seen.values()) if (one.kind === "dragging" && one.pass === pass) found.push(one);
+    return found;
   }
 
   private tellDragging({ seen, story, words }: DraggingTold): void {

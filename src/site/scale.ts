@@ -125,9 +125,11 @@ export class ScaleWatch {
   /** What each neighbour that saw enough trains says of a site, whatever its track. */
   private known(site: string): number[] {
     const means: number[] = [];
-    for (const [key, { neighbours }] of this.tracks) {
-      if (!key.startsWith(`${site}/`)) continue;
-      for (const scales of Object.values(neighbours)) if (scales.length >= SCALE_TRAINS) means.push(meanOf(scales).mean);
+    for (const { neighbours } of this.bySite.get(site) ?? []) {
+      for (const other in neighbours) {
+        const scales = neighbours[other]!;
+        if (scales.length >= SCALE_TRAINS) means.push(meanOf(scales).mean);
+      }
     }
     return means;
   }
@@ -219,26 +221,34 @@ function meanOf(values: readonly number[]): Trimmed {
 }
 
 function trimmedMean(values: readonly number[]): Trimmed {
-  const sorted = [...values].sort((a, b) => a - b);
+  const sorted = Float64Array.from(values).sort();
   const cut = sorted.length >> 2;
-  const kept = sorted.slice(cut, sorted.length - cut);
-  const mean = kept.reduce((sum, value) => sum + value, 0) / kept.length;
-  const variance = kept.reduce((sum, value) => sum + (value - mean) ** 2, 0) / Math.max(1, kept.length - 1);
-  return { mean, error: Math.sqrt(variance / kept.length) };
+  const kept = sorted.subarray(cut, sorted.length - cut);
+  let sum = 0;
+  for (let i = 0; i < kept.length; i++) sum += kept[i]!;
+  const mean = sum / kept.length;
+  let squares = 0;
+  for (let i = 0; i < kept.length; i++) {
+    const off = kept[i]! - mean;
+    squares += off * off;
+  }
+  return { mean, error: Math.sqrt(squares / Math.max(1, kept.length - 1) / kept.length) };
 }
+
+const ratios = new Float64Array(SPEEDS_SAMPLED);
 
 /** Middle of a few speeds against spacing over time; null without. */
 function sampledSpeedRatio({ axles, ms, gapInches, speedMph }: Pass): number | null {
-  const ratios: number[] = [];
+  let count = 0;
   for (let k = 1; k <= SPEEDS_SAMPLED; k++) {
     const row = Math.floor((k * (axles - 1)) / SPEEDS_SAMPLED);
     if (row < 1) continue;
     const hours = (ms[row]! - ms[row - 1]!) / MS_PER_HOUR;
     const ratio = speedMph[row]! / (gapInches[row]! / INCHES_PER_MILE / hours);
-    if (hours > 0 && ratio > 0) ratios.push(ratio);
+    if (hours > 0 && ratio > 0) ratios[count++] = ratio;
   }
-  ratios.sort((a, b) => a - b);
-  return ratios.length < SPEEDS_SAMPLED / 2 ? null : ratios[ratios.length >> 1]!;
+  if (count < SPEEDS_SAMPLED / 2) return null;
+  return ratios.subarray(0, count).sort()[count >> 1]!;
 }
 
 /** What is remembered is written down: five decimals are a thousandth of a per cent. */

@@ -26,6 +26,8 @@ export type SelfTestState = Record<string, Reference>;
 export class SelfTests {
   private readonly context: WatchContext;
   private readonly references = new Map<string, Reference>();
+  /** The same by site, then by device: thousands of heartbeats an hour ask for them, and no key has to be put together. */
+  private readonly bySite = new Map<string, Map<string, Reference>>();
 
   constructor(context: WatchContext) {
     this.context = context;
@@ -34,16 +36,28 @@ export class SelfTests {
   heartbeat(record: Heartbeat): void {
     if (record.scanners === undefined || !this.context.owned.has(record.site)) return;
     const atMs = Date.parse(record.time);
-    for (const [device, { reference }] of Object.entries(record.scanners)) this.heard(record.site, device, reference ?? null, atMs);
+    const { site, scanners } = record;
+    for (const device of Object.keys(scanners)) this.heard(site, device, scanners[device]!.reference ?? null, atMs);
+  }
+
+  private referenceOf(site: string, device: string): Reference {
+    let devices = this.bySite.get(site);
+    if (devices === undefined) {
+      devices = new Map();
+      this.bySite.set(site, devices);
+    }
+    let reference = devices.get(device);
+    if (reference === undefined) {
+      const key = `${site}/${device}`;
+      reference = this.references.get(key) ?? { learned: [], mean: 0, sd: 0, sum: emptyCusum(), wellInARow: 0 };
+      this.references.set(key, reference);
+      devices.set(device, reference);
+    }
+    return reference;
   }
 
   private heard(site: string, device: string, value: number | null, atMs: number): void {
-    const key = `${site}/${device}`;
-    let known = this.references.get(key);
-    if (known === undefined) {
-      known = { learned: [], mean: 0, sd: 0, sum: emptyCusum(), wellInARow: 0 };
-      this.references.set(key, known);
-    }
+    const known = this.referenceOf(site, device);
     if (known.learned.length < REFERENCES_LEARNED) {
       if (value !== null) learn(known, value);
       return;
@@ -71,6 +85,7 @@ export class SelfTests {
 
   /** A device was proved or calibrated: its reference is learned anew. */
   proved(site: string, track: string): void {
+    this.bySite.delete(site);
     for (const key of this.references.keys()) if (key.startsWith(`${site}/${track}/`)) this.references.delete(key);
   }
 
@@ -80,6 +95,7 @@ export class SelfTests {
 
   restore(state: SelfTestState): void {
     this.references.clear();
+    this.bySite.clear();
     for (const [key, reference] of Object.entries(state)) this.references.set(key, structuredClone(reference));
   }
 }

@@ -34,17 +34,43 @@ export function alwaysPublished(decision: Decision): boolean {
 
 /** Whether two versions of one id say the same: all but the number of the version and the mark of a correction. */
 export function sameContent(a: Warning, b: Warning): boolean {
-  const bare = (warning: Warning) => JSON.stringify(ordered({ ...warning, version: 0, correction: false }));
-  return bare(a) === bare(b);
+  return sameFields(a, b, NOT_CONTENT);
 }
 
-/** A published warning read back may have its keys in another order. */
-function ordered(value: unknown): unknown {
-  if (Array.isArray(value)) return value.map(ordered);
-  if (typeof value !== "object" || value === null) return value;
-  return Object.fromEntries(
-    Object.entries(value)
-      .sort(([a], [b]) => (a < b ? -1 : 1))
-      .map(([key, inner]) => [key, ordered(inner)]),
-  );
+const NOT_CONTENT: ReadonlySet<string> = new Set(["version", "correction"]);
+const NONE: ReadonlySet<string> = new Set();
+
+/** Whether two values are the same JSON, but for the order of keys: a published warning read back may have them in another one. */
+export function sameJson(a: unknown, b: unknown): boolean {
+  if (a === b) return true;
+  if (typeof a === "number" || typeof b === "number") return written(a) === written(b);
+  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
+  if (Array.isArray(a) !== Array.isArray(b)) return false;
+  return Array.isArray(a) ? sameItems(a, b as unknown[]) : sameFields(a, b, NONE);
+}
+
+/** A number that JSON does not know is written as null. */
+function written(value: unknown): unknown {
+  return typeof value === "number" && !Number.isFinite(value) ? null : value;
+}
+
+function sameItems(a: readonly unknown[], b: readonly unknown[]): boolean {
+  if (a.length !== b.length) return false;
+  for (let i = 0; i < a.length; i++) if (!sameJson(a[i] ?? null, b[i] ?? null)) return false;
+  return true;
+}
+
+/** A field that is undefined is not written, so it is the same as none. */
+function sameFields(a: object, b: object, but: ReadonlySet<string>): boolean {
+  for (const key in a) {
+    if (!but.has(key) && !sameJson(fieldOf(a, key), fieldOf(b, key))) return false;
+  }
+  for (const key in b) {
+    if (!but.has(key) && fieldOf(b, key) !== undefined && fieldOf(a, key) === undefined) return false;
+  }
+  return true;
+}
+
+function fieldOf(value: object, key: string): unknown {
+  return Object.hasOwn(value, key) ? (value as Record<string, unknown>)[key] : undefined;
 }
