@@ -2,6 +2,7 @@ import * as z from "zod";
 import { deskAction } from "../feed/desk-actions.ts";
 import { device, id, madeId, person, text, time } from "../feed/fields.ts";
 import type { DeskAction } from "../feed/record.ts";
+import { ActionLog } from "./action-log.ts";
 import type { Row } from "./board/row.ts";
 import type { WarningCase } from "./board/warning-case.ts";
 import type { Desk } from "./desk.ts";
@@ -29,48 +30,41 @@ export const actRequest = z
   .meta({ title: "Act", description: "Something a person did about a warning or a site." });
 export type ActRequest = z.infer<typeof actRequest>;
 
-/** How long an answer waits for its own action to come back from the log. */
-const ECHO_MS = 5_000;
 const HOUR_MS = 3_600_000;
 
-/** Takes actions of people, one at a time for each warning: what the second of two sees is what the first left. */
+/** Takes actions of people: what the second of two sees is what the first left, at this desk or at another one. */
 export class Acting {
   private readonly desk: Desk;
-  private readonly lines = new Map<string, Promise<unknown>>();
+  private readonly actions: ActionLog;
 
   constructor(desk: Desk) {
     this.desk = desk;
+    this.actions = new ActionLog(desk);
   }
 
-  /** Appends the action and answers with the row as it then stands. @throws Refused */
+  /** Takes the action down and answers with the row as it then stands. @throws Refused */
   async take(request: ActRequest, by: Person): Promise<{ repeated: boolean; row: Row | null }> {
     const subject = request.warning ?? request.site;
     if (subject === undefined) throw new Refused(422, "DESK-021 no-subject", "Say which warning or which site it is about.");
-    const before = this.lines.get(subject) ?? Promise.resolve();
-    const turn = before.catch(() => undefined).then(() => this.inTurn(request, subject, by));
-    this.lines.set(subject, turn);
-    try {
-      return await turn;
-    } finally {
-      if (this.lines.get(subject) === turn) this.lines.delete(subject);
-    }
+    const isTaken = await this.actions.write(subject, () => this.judge(request, by));
+    return { repeated: !isTaken, row: request.warning === undefined ? null : caseOf(this.desk, request.warning).asRow() };
   }
 
-  private async inTurn(request: ActRequest, subject: string, by: Person): Promise<{ repeated: boolean; row: Row | null }> {
+  close(): Promise<void> {
+    return this.actions.close();
+  }
+
+  private judge(request: ActRequest, by: Person): DeskAction | null {
     const { desk } = this;
     const found = request.warning === undefined ? null : caseOf(desk, request.warning);
     if (found === null) this.checkSite(request, by);
-    else {
-      if (!may(by.role, "act")) throw new Refused(403, "DESK-012 not-allowed", "Your role may look at warnings, not act on them.");
-      if (found.actions.some(({ action }) => action.id === request.id)) return { repeated: true, row: found.asRow() };
+    else if (!may(by.role, "act")) throw new Refused(403, "DESK-012 not-allowed", "Your role may look at warnings, not act on them.");
+    if (desk.state.knowsAction(request.id)) return null;
+    if (found !== null) {
       checkSeen(request, found);
       checkPossible(request, found.asRow(), desk, by);
     }
-    const action = actionOf(request, by, desk.clock.nowMs());
-    const echo = desk.awaitAction(action.id, ECHO_MS);
-    await desk.log.append([{ topic: "desk-actions", key: subject, value: JSON.stringify(action) }]);
-    await echo;
-    return { repeated: false, row: found === null ? null : (desk.state.board.row(found.last.id) ?? found.asRow()) };
+    return actionOf(request, by, desk.clock.nowMs());
   }
 
   private checkSite(request: ActRequest, by: Person): void {

@@ -77,15 +77,14 @@ export class Desk {
   /** Resolves true once an action came back from the log, so that whoever took it sees it; false when that takes too long. */
   awaitAction(id: string, withinMs: number): Promise<boolean> {
     return new Promise((resolve) => {
-      const timer = setTimeout(() => {
-        this.awaited.delete(id);
-        resolve(false);
-      }, withinMs);
-      this.awaited.set(id, () => {
+      const over = (isBack: boolean) => {
         clearTimeout(timer);
-        this.awaited.delete(id);
-        resolve(true);
-      });
+        if (this.awaited.get(id) === back) this.awaited.delete(id);
+        resolve(isBack);
+      };
+      const back = () => over(true);
+      const timer = setTimeout(() => over(false), withinMs);
+      this.awaited.set(id, back);
     });
   }
 
@@ -103,6 +102,11 @@ export class Desk {
       };
       this.awaitedOffsets.push(one);
     });
+  }
+
+  /** Offset before which everything of a partition is folded. */
+  reachedOf(topic: string, partition: number): number {
+    return this.reached.get(`${topic}/${partition}`) ?? 0;
   }
 
   async close(): Promise<void> {

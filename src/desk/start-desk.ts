@@ -91,7 +91,7 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
     desk,
     broken: desk.broken,
     close: async () => {
-      close();
+      await close();
       await app.close();
       await desk.close();
       logger?.info("desk-closed", "The desk is closed.");

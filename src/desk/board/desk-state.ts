@@ -22,6 +22,7 @@ export class DeskState {
   dataMs = Number.NEGATIVE_INFINITY;
   arrivedMs = Number.NEGATIVE_INFINITY;
   private readonly railroad: Railroad;
+  private readonly actionIds = new Set<string>();
   /** The rules as known here: those that the desk began with, and what was announced since. */
   readonly book: RuleBook;
 
@@ -41,6 +42,7 @@ export class DeskState {
       case "warning":
         return this.board.warning(record.value, record.arrivedMs) ? [{ what: "row", id: record.value.id }] : [];
       case "action":
+        this.acted(record.value.id);
         if (record.value.warning === undefined) return record.value.site === undefined ? [] : [{ what: "site", id: record.value.site }];
         return this.board.action(record.value, record.arrivedMs) ? [{ what: "row", id: record.value.warning }] : [];
       case "condition":
@@ -67,6 +69,11 @@ export class DeskState {
     }
   }
 
+  /** Whether an action is taken down already; the newest are remembered. */
+  knowsAction(id: string): boolean {
+    return this.actionIds.has(id);
+  }
+
   /** A journey by its id, in whatever corridor. */
   journey(id: string): { journey: Journey; trains: Trains } | null {
     for (const trains of this.trains.values()) {
@@ -74,6 +81,11 @@ export class DeskState {
       if (journey !== null) return { journey, trains };
     }
     return null;
+  }
+
+  private acted(id: string): void {
+    this.actionIds.add(id);
+    if (this.actionIds.size > MOST_ACTION_IDS) this.actionIds.delete(this.actionIds.values().next().value as string);
   }
 
   private pass({ value, corridor }: Extract<DeskRecord, { kind: "pass" }>): Changed[] {
@@ -90,6 +102,9 @@ export class DeskState {
     if (timeMs > this.dataMs && timeMs <= this.arrivedMs + CLOCK_AHEAD_MS) this.dataMs = timeMs;
   }
 }
+
+/** Ids of actions remembered, so that one that is sent again does not act again. */
+const MOST_ACTION_IDS = 50_000;
 
 /** How far ahead of the log's clock an event time may be and still count as data that is fresh. Assumption. */
 const CLOCK_AHEAD_MS = 10 * 60_000;

@@ -43,7 +43,7 @@ export interface DeskCounts {
 
 export interface Opened {
   handlers: Handlers;
-  close(): void;
+  close(): Promise<void>;
 }
 
 /** What each operation of the API does, over the live state or over one of the past. */
@@ -171,8 +171,9 @@ export function handlersOf(parts: HandlerParts): Opened {
   };
   return {
     handlers,
-    close: () => {
+    close: async () => {
       for (const stream of streams) stream.end();
+      await acting.close();
     },
   };
 }
