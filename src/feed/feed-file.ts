@@ -46,21 +46,10 @@ export class FeedFile implements AsyncIterable<FeedLine[]> {
     if (last.length > 0) yield last;
   }
 
-  /**
-   * Shows every line to a visitor, and gives how many they were after every piece of the file. Throws FeedUnreadable, after
-   * all that could be read was shown.
-   */
-  async *shownTo(visitor: LineVisitor): AsyncGenerator<number> {
-    let shown = 0;
-    for await (const piece of this.pieces()) {
-      this.cutter.visit(piece, visitor);
-      const lines = this.cutter.lines - this.cutter.blank;
-      if (lines > shown) yield lines - shown;
-      shown = lines;
-    }
-    const last = this.cutter.end();
-    for (const line of last) visitor.line(line);
-    if (last.length > 0) yield last.length;
+  /** Shows every line to a visitor. Throws FeedUnreadable, after all that could be read was shown. */
+  async showTo(visitor: LineVisitor): Promise<void> {
+    for await (const piece of this.pieces()) this.cutter.visit(piece, visitor);
+    this.cutter.visitEnd(visitor);
   }
 
   private async *pieces(): AsyncGenerator<Buffer> {

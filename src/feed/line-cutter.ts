@@ -1,5 +1,6 @@
 import { isAscii, isUtf8 } from "node:buffer";
 import { AxlesScanner } from "./axles-scanner.ts";
+import type { Elsewhere } from "./elsewhere.ts";
 import { type FeedLine, openLine, refusedLine } from "./feed-line.ts";
 import { LINE_BYTES, RAW_BYTES } from "./limits.ts";
 import { refusal } from "./reject.ts";
@@ -13,8 +14,10 @@ const LINE_BREAK = Buffer.from([NEWLINE]);
 export interface LineVisitor {
   /** A line of axles that was read straight from its bytes, validated. `record` is good until this returns. */
   axles(record: ScannedAxles, key: string, line: number, bytes: number): void;
-  /** Any other line. */
-  line(line: FeedLine): void;
+  /** Any other line. `home`: the site that its beginning says it is of, where `elsewhere` is asked for that. */
+  line(line: FeedLine, home: string | null): void;
+  /** Readings that are passed over, unseen and unjudged; absent: none. */
+  readonly elsewhere?: Elsewhere;
 }
 
 /**
@@ -64,9 +67,14 @@ export class LineCutter {
   /** The last line, when the file does not end with a line break. */
   end(): FeedLine[] {
     const out: FeedLine[] = [];
-    if (this.restBytes > 0) this.open(Buffer.concat([this.room.subarray(0, this.restBytes), LINE_BREAK]), collecting(out));
-    this.restBytes = 0;
+    this.visitEnd(collecting(out));
     return out;
+  }
+
+  /** Shows the last line, when the file does not end with a line break. */
+  visitEnd(visitor: LineVisitor): void {
+    if (this.restBytes > 0) this.open(Buffer.concat([this.room.subarray(0, this.restBytes), LINE_BREAK]), visitor);
+    this.restBytes = 0;
   }
 
   /** The piece behind what was left of the one before. */
@@ -91,7 +99,8 @@ export class LineCutter {
       return;
     }
     this.lines++;
-    visitor.line(refusedLine(Buffer.from(rest.subarray(0, RAW_BYTES)), this.lines, rest.length, refusal("FEED-003 too-large")));
+    const home = visitor.elsewhere?.homeOf(rest, 0, rest.length) ?? null;
+    visitor.line(this.tooLong(rest), home);
     this.passingOver = true;
     this.restBytes = 0;
   }
@@ -99,22 +108,29 @@ export class LineCutter {
   /** Whole lines, each with its line break. What the scanner leaves is opened as text, the quick way where all bytes are ASCII. */
   private open(bytes: Buffer, visitor: LineVisitor): void {
     const { scanner } = this;
+    const { elsewhere } = visitor;
     let ascii: boolean | null = null;
     let from = 0;
     while (from < bytes.length) {
       this.lines++;
+      const passed = elsewhere === undefined ? -1 : elsewhere.endOf(bytes, from);
+      if (passed >= 0) {
+        from = passed + 1;
+        continue;
+      }
       if (scanner.scan(bytes, from)) {
         visitor.axles(scanner.record, scanner.key, this.lines, scanner.end - from);
         from = scanner.end + 1;
         continue;
       }
       const end = bytes.indexOf(NEWLINE, from);
-      if (end - from > LINE_BYTES) visitor.line(this.tooLong(bytes.subarray(from, end)));
+      const home = elsewhere?.homeOf(bytes, from, end) ?? null;
+      if (end - from > LINE_BYTES) visitor.line(this.tooLong(bytes.subarray(from, end)), home);
       else if (isBlank(bytes, from, end)) this.blank++;
       else {
         ascii ??= isAscii(bytes);
-        if (ascii) visitor.line(openLine(bytes.toString("latin1", from, end), this.lines, end - from));
-        else visitor.line(this.openWide(bytes.subarray(from, end)));
+        if (ascii) visitor.line(openLine(bytes.toString("latin1", from, end), this.lines, end - from), home);
+        else visitor.line(this.openWide(bytes.subarray(from, end)), home);
       }
       from = end + 1;
     }

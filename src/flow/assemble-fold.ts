@@ -43,12 +43,14 @@ export class AssembleFold {
   /** Axles of finished passes. */
   axles = 0;
 
-  constructor(railroad: Railroad, sink: AssembleSink) {
+  /** `assembles`: sites whose readings are folded here; those of others are passed over. */
+  constructor(railroad: Railroad, sink: AssembleSink, assembles: (site: string) => boolean = () => true) {
     this.railroad = railroad;
     this.sink = sink;
     this.event = new EventTime(railroad.sites.size);
     this.everyCorridor = railroad.corridors.map(({ id }) => id);
     for (const site of railroad.sites.values()) {
+      if (!assembles(site.id)) continue;
       const edge = edgeOf(site);
       const tracks = site.tracks.map((track) => [track.id, { assembly: new Assembly(site, track, edge), source: null }] as const);
       this.places.set(site.id, new Map<string, Place>(tracks));
@@ -86,6 +88,11 @@ export class AssembleFold {
     return this.event.confirmedMs;
   }
 
+  /** Whether time is when records came: then every record of a source counts, whatever its site. */
+  get isSourced(): boolean {
+    return this.sources.size > 0;
+  }
+
   /** The lowest offset of a source that this state depends on; `began`, the first it was ever given, while it forgets nothing. */
   refoldFrom(source: string, began: number): number {
     return this.sources.get(source)?.refoldFrom ?? began;
@@ -94,7 +101,10 @@ export class AssembleFold {
   private reading(record: AxleReading, arrived: Arrived, source: SourceClock | null): Outcome {
     const tracks = this.places.get(record.site);
     const place = tracks?.get(record.track);
-    if (place === undefined) return this.refuse(unknownPlace(record, tracks === undefined), record, arrived);
+    if (place === undefined) {
+      if (tracks === undefined && this.railroad.sites.has(record.site)) return "used";
+      return this.refuse(unknownPlace(record, tracks === undefined), record, arrived);
+    }
     if (place.source !== source) this.place(place, source);
     const outcome = place.assembly.step(record, this.closed);
     if (outcome === "used") source?.reading(place.assembly, record.pass, arrived.offset);
@@ -111,14 +121,14 @@ export class AssembleFold {
   }
 
   private report(record: SiteReport, arrived: Arrived): Outcome {
-    if (!this.places.has(record.site)) return this.refuse(unknownPlace(record, true), record, arrived);
+    if (!this.railroad.sites.has(record.site)) return this.refuse(unknownPlace(record, true), record, arrived);
     this.hear(record.site, record.time);
     return this.sink.forward(record, this.railroad.corridorsOf(record.site));
   }
 
   /** What names no site of the line, such as a warning, may concern anybody. */
   private concerned(site: string | undefined): readonly string[] {
-    return site !== undefined && this.places.has(site) ? this.railroad.corridorsOf(site) : this.everyCorridor;
+    return site !== undefined && this.railroad.sites.has(site) ? this.railroad.corridorsOf(site) : this.everyCorridor;
   }
 
   private refuse(why: Refusal, record: FeedRecord, { topic, partition, offset }: Arrived): Outcome {

@@ -13,9 +13,15 @@ import type { FollowSink, Outcome } from "./sink.ts";
 export class FollowFold {
   private readonly corridors = new Map<string, Corridor>();
 
-  /** `observe` sees every look at a bearing. */
-  constructor(railroad: Railroad, book: RuleBook, sink: FollowSink, observe: ((taken: LookTaken) => void) | null = null) {
-    for (const { id } of railroad.corridors) this.corridors.set(id, new Corridor(id, railroad, book, sink, observe));
+  /** `observe` sees every look at a bearing. `folds`: the corridors that are folded here. */
+  constructor(
+    railroad: Railroad,
+    book: RuleBook,
+    sink: FollowSink,
+    observe: ((taken: LookTaken) => void) | null = null,
+    folds: (corridor: string) => boolean = () => true,
+  ) {
+    for (const { id } of railroad.corridors) if (folds(id)) this.corridors.set(id, new Corridor(id, railroad, book, sink, observe));
   }
 
   has(corridor: string): boolean {

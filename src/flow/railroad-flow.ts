@@ -8,7 +8,8 @@ import type { LookTaken } from "./bearings.ts";
 import { FollowFold } from "./follow-fold.ts";
 import type { Followed } from "./followed.ts";
 import { type Refused, siteOfRejected } from "./refused.ts";
-import type { FollowSink, Outcome, Sink } from "./sink.ts";
+import { type Share, WHOLE } from "./share.ts";
+import type { AssembleSink, FollowSink, Outcome, Sink } from "./sink.ts";
 
 /**
  * The way of the data for one railroad in one process, from its first record to the last: the stage that assembles, and
@@ -18,10 +19,15 @@ export class RailroadFlow {
   private readonly railroad: Railroad;
   private readonly assemble: AssembleFold;
   private readonly follow: FollowFold;
+  private readonly share: Share;
+  /** Whether what the record folded last came to is told here, or by another share. */
+  isTold = true;
+  /** Axles of finished passes that are told here. */
+  axles = 0;
 
   /**
    * `observe` sees every look at a bearing. `carry` is the way of a pass from the stage that assembles to the one that
-   * follows: here by hand, over a log where the two run apart.
+   * follows: here by hand, over a log where the two run apart. `share`: the corridors folded here.
    */
   constructor(
     railroad: Railroad,
@@ -29,34 +35,41 @@ export class RailroadFlow {
     sink: Sink,
     observe: ((taken: LookTaken) => void) | null = null,
     carry: (pass: Pass) => Pass = (pass) => pass,
+    share: Share = WHOLE,
   ) {
-    const follow = new FollowFold(railroad, book, withoutKeeping(sink), observe);
+    const follow = new FollowFold(railroad, book, withoutKeeping(sink), observe, share.folds);
     const handOn = (record: Followed, corridors: readonly string[]): Outcome => {
       let outcome: Outcome = "repeated";
-      for (const corridor of corridors) if (follow.step(corridor, record) === "used") outcome = "used";
+      for (const corridor of corridors) if (follow.has(corridor) && follow.step(corridor, record) === "used") outcome = "used";
       return outcome;
     };
-    this.railroad = railroad;
-    this.follow = follow;
-    this.assemble = new AssembleFold(railroad, {
+    const sinkOfAssembling: AssembleSink = {
       pass: (pass, corridors) => {
         const carried = carry(pass);
-        sink.pass(carried);
+        if (share.tells(carried.site)) {
+          this.axles += carried.axles;
+          sink.pass(carried);
+        }
         handOn({ type: "pass", pass: carried }, corridors);
       },
       forward: handOn,
       rejected: (rejected) => {
-        sink.rejected(rejected);
+        if (this.isTold) sink.rejected(rejected);
         this.refused(rejected, null);
       },
-    });
+    };
+    this.railroad = railroad;
+    this.share = share;
+    this.follow = follow;
+    this.assemble = new AssembleFold(railroad, sinkOfAssembling, share.hears);
   }
 
   /**
-   * Folds one record. A rejected one has gone to the sink with its reason. `partition` and `offset` say where it came from,
-   * `arrivedMs` when it came, where that was kept.
+   * Folds one record. A rejected one has gone to the sink with its reason, if it is told here. `partition` and
+   * `offset` say where it came from, `arrivedMs` when it came, where that was kept.
    */
   step(record: FeedRecord, topic: string, partition: number, offset: number, arrivedMs?: number): Outcome {
+    this.isTold = this.share.tells("site" in record ? record.site : undefined);
     return this.assemble.step(record, { topic, partition, offset, arrivedMs });
   }
 
@@ -65,7 +78,7 @@ export class RailroadFlow {
     const site = siteOfRejected(rejected, key, this.railroad.sites);
     if (site === null) return;
     const refused: Refused = { type: "refused", site, reason: rejected.reason, time: new Date(Math.max(0, this.eventMs)).toISOString() };
-    for (const corridor of this.railroad.corridorsOf(site)) this.follow.step(corridor, refused);
+    for (const corridor of this.railroad.corridorsOf(site)) if (this.follow.has(corridor)) this.follow.step(corridor, refused);
   }
 
   /** The watches over the sites. For showing. */
@@ -79,9 +92,9 @@ export class RailroadFlow {
     this.follow.finish();
   }
 
-  /** Axles of finished passes. */
-  get axles(): number {
-    return this.assemble.axles;
+  /** Whether readings of sites that are not heard here may be passed over: they change nothing. */
+  get mayPassOver(): boolean {
+    return !this.assemble.isSourced;
   }
 
   /** Event time that a second site confirms; minus infinity before. */

@@ -5,7 +5,7 @@ import { type LineFile, lineSchema } from "./line-schema.ts";
 import { checkLinks, checkSites } from "./link-check.ts";
 import { compareMistakes, type Mistake, pathText } from "./mistake.ts";
 import type { Corridor, Link, Railroad, Site } from "./railroad.ts";
-import { reachOf } from "./reach.ts";
+import { type RailroadParts, railroadOf } from "./railroad-of.ts";
 import { readTextFile } from "./text-file.ts";
 import { readYaml } from "./yaml-source.ts";
 
@@ -21,7 +21,7 @@ export function readLine(text: string, file: string): { railroad: Railroad | nul
     mistakes.push({ code, file, ...source.at(path), path: pathText(path), says, expected, advice });
   }
   if (source.value === null || mistakes.length > 0) return { railroad: null, mistakes: mistakes.sort(compareMistakes) };
-  return { railroad: railroadOf(source.value), mistakes };
+  return { railroad: railroadOf(partsOfFile(source.value)), mistakes };
 }
 
 /** Reads the line file at a path; a file that cannot be read is a mistake too, nothing is thrown. */
@@ -34,23 +34,10 @@ function findingsOf(draft: LineDraft): Finding[] {
   return [...checkSites(draft), ...checkLinks(draft), ...checkCorridors(draft)];
 }
 
-function railroadOf(file: LineFile): Railroad {
+function partsOfFile(file: LineFile): RailroadParts {
   const sites = new Map<string, Site>(file.sites.map((entry) => [entry.id, siteOf(entry, file.units)]));
   const entries = new Map(file.sites.map((entry) => [entry.id, entry]));
   const links: Link[] = file.links.map((entry) => linkOf(entry, entries));
   const corridors: Corridor[] = file.corridors.map(({ id, name, sites, leadIn }) => ({ id, name, sites, leadIn }));
-  const owners = new Map<string, string[]>([...sites.keys()].map((site) => [site, []]));
-  for (const corridor of corridors) for (const site of corridor.sites) owners.get(site)!.push(corridor.id);
-  for (const corridor of corridors) for (const site of corridor.leadIn) owners.get(site)!.push(corridor.id);
-  for (const list of owners.values()) Object.freeze(list);
-  const none: string[] = [];
-  Object.freeze(none);
-  return {
-    ...file.railroad,
-    sites,
-    links,
-    corridors,
-    ahead: reachOf(sites, links),
-    corridorsOf: (site) => owners.get(site) ?? none,
-  };
+  return { ...file.railroad, sites, links, corridors };
 }

@@ -4,49 +4,38 @@ import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { SiteCondition } from "../site/condition.ts";
 import type { Warning } from "../warning/warning.ts";
-import {
-  DAY_LIMITS,
-  type Day,
-  type PassPoint,
-  type RecordOutcome,
-  type RejectedReason,
-  TOPICS,
-  type TopicOrOther,
-  type TrainLine,
-} from "./day.ts";
-import { JoinTally } from "./joins.ts";
+import { CorridorAccount, type CorridorPart } from "./corridor-account.ts";
+import { DAY_LIMITS, type Day, type RecordOutcome, type RejectedReason, TOPICS, type TopicOrOther } from "./day.ts";
 import { EVERYTHING, type Narrow } from "./narrow.ts";
-import { Stories } from "./stories.ts";
+import { overDay } from "./over-day.ts";
 import { shortened } from "./words.ts";
 
-interface Point extends PassPoint {
-  corridor: string;
-  journey: string | null;
-  train: string | null;
+type Outcomes = Record<RecordOutcome, number>;
+
+/** What one thread has counted of a day, as plain data: see `DayAccount.add`. */
+export interface AccountPart {
+  outcomes: Record<TopicOrOther, Outcomes>;
+  axles: number;
+  followed: number;
+  corridors: CorridorPart[];
 }
 
 /**
  * Collects during a replay what summary, report and comparison need. Counts are of the whole feed; what is listed obeys
- * `narrow`. Everything kept has a limit (DAY_LIMITS), so memory does not grow with the day.
+ * `narrow`. It is kept by corridor, for corridors are folded apart from each other, and put together at the end.
  */
 export class DayAccount {
   readonly #railroad: Railroad;
   readonly #narrow: Narrow;
-  readonly #outcomes = new Map<TopicOrOther, Record<RecordOutcome, number>>();
-  readonly #stories = new Stories();
-  readonly #joins = new JoinTally();
-  readonly #points = new Map<string, Point>();
-  readonly #conditions = new Map<string, SiteCondition>();
+  readonly #outcomes = new Map<TopicOrOther, Outcomes>();
+  readonly #corridors = new Map<string, CorridorAccount>();
+  /** Of other threads. */
+  readonly #parts: CorridorPart[] = [];
   readonly #reasons = new Map<string, RejectedReason>();
   readonly #rules = new Set<string>();
-  readonly #flags: Record<string, number> = {};
-  readonly #over = { passPoints: 0, conditions: 0 };
   #read = 0;
   #axles = 0;
   #followed = 0;
-  #passes = 0;
-  #fromMs = Number.POSITIVE_INFINITY;
-  #toMs = Number.NEGATIVE_INFINITY;
 
   constructor(railroad: Railroad, narrow: Narrow = EVERYTHING) {
     this.#railroad = railroad;
@@ -94,12 +83,7 @@ export class DayAccount {
 
   /** A finished pass, once. */
   addPass(pass: Pass): void {
-    this.#passes++;
-    for (const flag of pass.flags) this.#flags[flag] = (this.#flags[flag] ?? 0) + 1;
-    if (pass.begunMs < this.#fromMs) this.#fromMs = pass.begunMs;
-    if (pass.endedMs > this.#toMs) this.#toMs = pass.endedMs;
-    const corridor = this.#ownerOf(pass.site);
-    if (!this.#points.has(keyOf(corridor, pass.id))) this.#point(pass, corridor, null, pass.train);
+    this.#of(this.#ownerOf(pass.site)).addPass(pass);
   }
 
   /**
@@ -107,61 +91,82 @@ export class DayAccount {
    * corridor's end is placed in two corridors: joins are counted in the one that owns its site.
    */
   addJoin(journey: Journey, leg: Leg, corridor: string = this.#ownerOf(leg.pass.site)): void {
-    if (corridor === this.#ownerOf(leg.pass.site)) this.#joins.place(journey, leg);
-    this.#point(leg.pass, corridor, journey.id, journey.train);
-    this.#stories.follow(journey);
+    this.#of(corridor).addJoin(journey, leg, corridor === this.#ownerOf(leg.pass.site));
   }
 
   /** Why a pass was joined to nothing, or with doubt; after its `addJoin`, and counted like it. */
   addDoubt(doubt: JoinDoubt, corridor?: string): void {
     // A pass id begins with its site, and a site id holds no slash.
-    const site = doubt.pass.slice(0, doubt.pass.indexOf("/"));
-    if (corridor === undefined || corridor === this.#ownerOf(site)) this.#joins.doubt(doubt);
+    const owner = this.#ownerOf(doubt.pass.slice(0, doubt.pass.indexOf("/")));
+    if (corridor === undefined || corridor === owner) this.#of(owner).addDoubt(doubt);
   }
 
   /** Every version, in the order in which they were published. */
   addWarning(warning: Warning): void {
-    this.#stories.add(warning);
+    this.#of(warning.corridor).addWarning(warning);
   }
 
   addCondition(condition: SiteCondition): void {
-    if (!this.#narrow.condition(condition)) return;
-    if (this.#conditions.size < DAY_LIMITS.conditions || this.#conditions.has(condition.id)) this.#conditions.set(condition.id, condition);
-    else this.#over.conditions++;
+    this.#of(this.#ownerOf(condition.site)).addCondition(condition);
   }
 
   /** For a progress line: warning ids so far. */
   get warningsSoFar(): number {
-    return this.#stories.open;
+    let warnings = 0;
+    for (const corridor of this.#corridors.values()) warnings += corridor.warnings;
+    return warnings;
+  }
+
+  /** What was counted here, for the account of another thread. Records read, rules and rejections are that one's own. */
+  part(): AccountPart {
+    return {
+      outcomes: Object.fromEntries(this.#outcomes) as AccountPart["outcomes"],
+      axles: this.#axles,
+      followed: this.#followed,
+      corridors: this.#closed(),
+    };
+  }
+
+  /** Takes in what another thread counted, of corridors that nobody else has. */
+  add({ outcomes, axles, followed, corridors }: AccountPart): void {
+    for (const [topic, counts] of this.#outcomes) for (const key of outcomeNames) counts[key] += outcomes[topic][key];
+    this.#axles += axles;
+    this.#followed += followed;
+    this.#parts.push(...corridors);
   }
 
   /** The day's account, in an order that depends on nothing but the day. */
   close(): Day {
     const { id, name, timeZone, demonstration } = this.#railroad;
-    const { joins, doubts, over } = this.#joins.close();
-    const outcomes: Record<RecordOutcome, number> = { used: 0, late: 0, repeated: 0, rejected: 0 };
+    const outcomes: Outcomes = { used: 0, late: 0, repeated: 0, rejected: 0 };
     for (const counts of this.#outcomes.values()) for (const key of outcomeNames) outcomes[key] += counts[key];
     return {
       railroad: { id, name, timeZone, demonstration },
       rules: [...this.#rules].sort(),
       narrowed: this.#narrow.words,
-      span: this.#passes === 0 ? null : { fromMs: this.#fromMs, toMs: this.#toMs },
-      records: {
-        read: this.#read,
-        outcomes,
-        byTopic: Object.fromEntries(this.#outcomes) as Record<TopicOrOther, Record<RecordOutcome, number>>,
-      },
+      records: { read: this.#read, outcomes, byTopic: Object.fromEntries(this.#outcomes) as Day["records"]["byTopic"] },
       axles: this.#axles,
       bearingsFollowed: this.#followed,
-      passes: { count: this.#passes, flags: Object.fromEntries(Object.entries(this.#flags).sort(([a], [b]) => (a < b ? -1 : 1))) },
-      joins,
-      doubts,
-      warnings: this.#stories.close().filter((story) => this.#narrow.story(story)),
-      conditions: [...this.#conditions.values()].sort(compareConditions),
+      ...overDay(this.#closed(), this.#narrow),
       rejected: [...this.#reasons.values()].sort((a, b) => b.count - a.count || (a.reason < b.reason ? -1 : 1)),
-      trains: this.#trains(),
-      overflow: { warnings: this.#stories.over, doubts: over, ...this.#over },
+      cutShort: null,
     };
+  }
+
+  /** In the order of the line file; what belongs to no corridor is last. */
+  #closed(): CorridorPart[] {
+    const order = new Map(this.#railroad.corridors.map(({ id: corridor }, at) => [corridor, at]));
+    const place = ({ corridor }: CorridorPart) => order.get(corridor) ?? order.size;
+    return [...[...this.#corridors.values()].map((one) => one.close()), ...this.#parts].sort((a, b) => place(a) - place(b));
+  }
+
+  #of(corridor: string): CorridorAccount {
+    let account = this.#corridors.get(corridor);
+    if (account === undefined) {
+      account = new CorridorAccount(corridor, this.#narrow);
+      this.#corridors.set(corridor, account);
+    }
+    return account;
   }
 
   #outcome(topic: string): Record<RecordOutcome, number> {
@@ -171,42 +176,6 @@ export class DayAccount {
   #ownerOf(site: string): string {
     return this.#railroad.corridorsOf(site)[0] ?? "";
   }
-
-  #point(pass: Pass, corridor: string, journey: string | null, train: string | null): void {
-    if (!this.#narrow.point(pass, train, journey)) return;
-    const key = keyOf(corridor, pass.id);
-    if (this.#points.size >= DAY_LIMITS.passPoints && !this.#points.has(key)) {
-      // A pass comes by twice (finished, then placed); it is counted over the limit once.
-      if (journey === null) this.#over.passPoints++;
-      return;
-    }
-    const { id, site, endedMs: timeMs, direction } = pass;
-    this.#points.set(key, { pass: id, site, timeMs, direction, corridor, journey, train });
-  }
-
-  #trains(): TrainLine[] {
-    const lines = new Map<string, TrainLine>();
-    const points = [...this.#points.values()].sort((a, b) => a.timeMs - b.timeMs || (a.pass < b.pass ? -1 : a.pass > b.pass ? 1 : 0));
-    for (const { corridor, journey, train, ...point } of points) {
-      const key = keyOf(corridor, journey ?? point.pass);
-      let line = lines.get(key);
-      if (line === undefined) {
-        line = { corridor, journey, train, points: [] };
-        lines.set(key, line);
-      }
-      line.train ??= train;
-      line.points.push(point);
-    }
-    return [...lines.values()];
-  }
-}
-
-function keyOf(corridor: string, id: string): string {
-  return `${corridor} ${id}`;
 }
 
 const outcomeNames = ["used", "late", "repeated", "rejected"] as const;
-
-function compareConditions(a: SiteCondition, b: SiteCondition): number {
-  return a.raisedAt < b.raisedAt ? -1 : a.raisedAt > b.raisedAt ? 1 : a.id < b.id ? -1 : 1;
-}

@@ -4,18 +4,24 @@ import { DAY_LIMITS, type Day, type DoubtedJoin } from "./day.ts";
 /** A pass placed again after a late one is remembered this long (in passes), so that it is counted once. Far over any lateness bound. */
 const REMEMBERED = 4_096;
 
+/** A doubt, and when its pass ended. */
+export interface DatedDoubt extends DoubtedJoin {
+  timeMs: number;
+}
+
 interface Placed {
+  timeMs: number;
   made: boolean;
   flipped: boolean;
   directionDoubted: boolean;
   edited: boolean;
-  doubt: DoubtedJoin | null;
+  doubt: DatedDoubt | null;
 }
 
 /** Joins made and doubted, each pass counted once however often a late pass has it placed anew. */
 export class JoinTally {
   readonly #recent = new Map<string, Placed>();
-  readonly #doubts = new Map<string, DoubtedJoin>();
+  readonly #doubts = new Map<string, DatedDoubt>();
   readonly #counts = { placed: 0, made: 0, flipped: 0, directionDoubted: 0, edited: 0 };
   readonly #byKind: Record<string, number> = {};
   #doubtsOver = 0;
@@ -27,6 +33,7 @@ export class JoinTally {
     if (before !== undefined) this.#take(id, before);
     const join = leg.join;
     const placed: Placed = {
+      timeMs: leg.pass.endedMs,
       made: join !== null,
       flipped: join?.flipped ?? false,
       directionDoubted: leg.directionDoubted,
@@ -40,8 +47,8 @@ export class JoinTally {
 
   /** A doubt belongs to the pass placed last under that id. */
   doubt(doubt: JoinDoubt): void {
-    const kept: DoubtedJoin = { pass: doubt.pass, kind: doubt.kind, words: doubt.words };
     const placed = this.#recent.get(doubt.pass);
+    const kept: DatedDoubt = { pass: doubt.pass, kind: doubt.kind, words: doubt.words, timeMs: placed?.timeMs ?? 0 };
     if (placed !== undefined) {
       if (placed.doubt !== null) this.#byKind[placed.doubt.kind] = (this.#byKind[placed.doubt.kind] ?? 0) - 1;
       placed.doubt = kept;
@@ -51,7 +58,7 @@ export class JoinTally {
     else this.#doubtsOver++;
   }
 
-  close(): { joins: Day["joins"]; doubts: DoubtedJoin[]; over: number } {
+  close(): { joins: Day["joins"]; doubts: DatedDoubt[]; over: number } {
     const kinds = Object.entries(this.#byKind).filter(([, count]) => count > 0);
     kinds.sort(([a], [b]) => (a < b ? -1 : 1));
     return { joins: { ...this.#counts, doubts: Object.fromEntries(kinds) }, doubts: [...this.#doubts.values()], over: this.#doubtsOver };

@@ -17,6 +17,8 @@ export interface NarrowOptions {
 export interface Narrow {
   /** For people; null when nothing is narrowed. */
   words: string | null;
+  /** What was asked for: another thread makes the same of it. */
+  asked: NarrowOptions;
   pass(pass: Pass, train: string | null, journey: string | null): boolean;
   /** The diagram shows a train's whole way, so the site does not narrow it. */
   point(pass: Pass, train: string | null, journey: string | null): boolean;
@@ -39,6 +41,7 @@ export class NarrowMistake extends Error {
 
 export const EVERYTHING: Narrow = {
   words: null,
+  asked: {},
   pass: () => true,
   point: () => true,
   warning: () => true,
@@ -86,6 +89,7 @@ export function narrow(options: NarrowOptions, sites: ReadonlySet<string>): Narr
     inTime(pass.endedMs) && (isTrain(pass.train, journey) || isTrain(train, journey));
   return {
     words,
+    asked: options,
     point,
     pass: (pass, train, journey) => atSite(pass.site) && point(pass, train, journey),
     warning: (w) => inTime(msOf(w.time)) && isAbout(w),

@@ -2,6 +2,7 @@ import type { Level } from "../warning/warning.ts";
 import { rounded } from "../warning/words.ts";
 import { endingOf, highestLevel, type Reached, readingsOf, type WarningStory } from "./day.ts";
 import { BearingIndex } from "./same-bearing.ts";
+import { msOf } from "./words.ts";
 
 /**
  * Each corridor publishes for the sites it owns, so a bearing that was warned of in one and reached the limit in the next
@@ -20,6 +21,15 @@ export function joinOverCorridors(stories: readonly WarningStory[]): WarningStor
     joined.push(parts.reduce(joinTwo));
   }
   return joined;
+}
+
+/** In order of event time of the highest level's first reach, then id. */
+export function inOrderOfReach(a: WarningStory, b: WarningStory): number {
+  return reachedMs(a) - reachedMs(b) || (a.last.id < b.last.id ? -1 : 1);
+}
+
+function reachedMs(story: WarningStory): number {
+  return (story.limit ?? story.warn ?? story.watch)?.timeMs ?? msOf(story.last.time);
 }
 
 /** The story and those of the corridors the train came to, one after the other; at most one a corridor. */

@@ -3,6 +3,7 @@ import { type Refusal, reject } from "../feed/reject.ts";
 import type { LookTaken } from "../flow/bearings.ts";
 import { FollowFold } from "../flow/follow-fold.ts";
 import type { Followed } from "../flow/followed.ts";
+import { type Share, WHOLE } from "../flow/share.ts";
 import type { Outcome, Sink } from "../flow/sink.ts";
 import { decodeFollowed } from "../flow/wire.ts";
 import type { Railroad } from "../line/railroad.ts";
@@ -16,23 +17,27 @@ export class RecordedOrder {
   readonly #railroad: Railroad;
   readonly #follow: FollowFold;
   readonly #sink: Sink;
+  readonly #share: Share;
   /** Axles of passes, each counted for the corridor that owns its site. */
   axles = 0;
   /** Latest end of a pass. */
   eventMs = Number.NEGATIVE_INFINITY;
 
-  constructor(railroad: Railroad, rules: RuleBook, sink: Sink, observe: ((taken: LookTaken) => void) | null) {
+  constructor(railroad: Railroad, rules: RuleBook, sink: Sink, observe: ((taken: LookTaken) => void) | null, share: Share = WHOLE) {
     this.#railroad = railroad;
     this.#sink = sink;
-    this.#follow = new FollowFold(railroad, rules, { ...sink, keep: () => {} }, observe);
+    this.#share = share;
+    this.#follow = new FollowFold(railroad, rules, { ...sink, keep: () => {} }, observe, share.folds);
   }
 
-  /** Folds one line of the topic `passes`. A rejected one has gone to the sink with its reason. */
-  step(line: FeedLine): Outcome {
+  /** Folds one line of the topic `passes`. A rejected one has gone to the sink with its reason; null: it is another share's. */
+  step(line: FeedLine): Outcome | null {
     const { recorded, key } = line;
+    const isKnown = this.#railroad.corridors.some(({ id }) => id === key);
+    if (isKnown ? !this.#share.folds(key) : !this.#share.tells(undefined)) return null;
     const place = { topic: "passes", partition: recorded?.partition ?? 0, offset: recorded?.offset ?? line.line };
     const opened = { ...place, key, value: bytesOf(line.value), headers: {}, arrivedMs: recorded?.arrivedMs ?? Number.NaN };
-    const { followed, why } = this.#follow.has(key) ? decodeFollowed(opened) : { why: unknownCorridor(key) };
+    const { followed, why } = isKnown ? decodeFollowed(opened) : { why: unknownCorridor(key) };
     if (followed === undefined) {
       this.#sink.rejected(reject(why, line.value, place));
       return "rejected";

@@ -1,19 +1,16 @@
-import { readFeed } from "../feed/feed-file.ts";
-import { decodeLine } from "../feed/feed-line.ts";
-import { FeedUnreadable } from "../feed/feed-unreadable.ts";
-import type { LineVisitor } from "../feed/line-cutter.ts";
+import { availableParallelism } from "node:os";
+import { FeedBytes } from "../feed/feed-bytes.ts";
+import { FeedUnreadable, unreadableCode } from "../feed/feed-unreadable.ts";
 import type { LookTaken } from "../flow/bearings.ts";
-import { RailroadFlow } from "../flow/railroad-flow.ts";
-import type { Sink } from "../flow/sink.ts";
 import type { Railroad } from "../line/railroad.ts";
-import { recordOfPass } from "../pass/pass-record.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
-import { DayAccount } from "./account.ts";
 import type { Day } from "./day.ts";
 import { EVERYTHING, type Narrow } from "./narrow.ts";
 import type { Outputs } from "./outputs.ts";
 import type { Standing } from "./progress.ts";
-import { RecordedOrder } from "./recorded-order.ts";
+import type { ReplayOrder } from "./share-fold.ts";
+import { MOST_THREADS } from "./shares.ts";
+import { Threads } from "./threads.ts";
 
 export interface ReplayOptions {
   railroad: Railroad;
@@ -28,10 +25,13 @@ export interface ReplayOptions {
    * the end is the same, whatever the order was live. `recorded`: those that were followed live, in that very order, so
    * every version of a warning is the one that was published.
    */
-  order?: "assembled" | "recorded";
-  /** Called once a batch. */
+  order?: ReplayOrder;
+  /** Called once a piece of the feed. */
   onProgress?: (standing: Standing) => void;
+  /** Sees every look at a bearing; with it all is folded by one thread. */
   observe?: ((taken: LookTaken) => void) | null;
+  /** Threads that fold a long feed, this one among them; as many as the machine has cores for. The output is the same. */
+  threads?: number;
 }
 
 /**
@@ -40,138 +40,64 @@ export interface ReplayOptions {
  * @throws FeedUnreadable when nothing of a feed could be read, OutputUnwritable
  */
 export async function replay(options: ReplayOptions): Promise<Day> {
-  const { railroad, rules, outputs = null, narrow = EVERYTHING } = options;
-  const account = new DayAccount(railroad, narrow);
-  for (const set of rules.sets) account.addRules(set.id);
-  const sink = reportTo(account, outputs, narrow);
-  const way = options.order === "recorded" ? recordedWay(options, sink, account) : assembledWay(options, sink, account);
-  const cutShort = await readAll(options, way, account);
-  way.flow.finish();
-  account.addAxles(way.flow.axles);
-  account.addFollowed(way.flow.looks);
-  return { ...account.close(), cutShort };
+  const { railroad, rules, feeds, outputs = null, narrow = EVERYTHING, observe = null, order = "assembled" } = options;
+  const progress = { totalBytes: null as number | null };
+  const threads = new Threads({
+    railroad,
+    rules,
+    narrow,
+    order,
+    observe,
+    withFiles: outputs !== null,
+    threads: observe !== null ? 1 : (options.threads ?? Math.min(MOST_THREADS, availableParallelism())),
+    publish: (published, standing, bytes) => {
+      for (const { file, json } of published) if (json !== null) outputs?.putText(file, json);
+      options.onProgress?.({ bytes, ...progress, ...standing });
+    },
+  });
+  try {
+    const cutShort = await readAll(feeds, threads, progress);
+    const { account, records } = await threads.finish();
+    for (const set of rules.sets) account.addRules(set.id);
+    account.addRead(records);
+    return { ...account.close(), cutShort };
+  } finally {
+    await threads.close();
+  }
 }
 
-/** Shows every record of every feed to the folds. Returns why it ended early, if it did. */
-async function readAll(options: ReplayOptions, way: Way, account: DayAccount): Promise<FeedUnreadable | null> {
-  let bytes = 0;
-  for (const [partition, path] of options.feeds.entries()) {
-    const feed = readFeed(path);
+/** Gives every piece of every feed to the threads. Returns why it ended early, if it did. */
+async function readAll(
+  feeds: readonly string[],
+  threads: Threads,
+  progress: { totalBytes: number | null },
+): Promise<FeedUnreadable | null> {
+  let bytesBefore = 0;
+  for (const [feed, path] of feeds.entries()) {
+    const bytes = new FeedBytes(path);
     try {
-      for await (const records of feed.shownTo(way.visitor(partition))) {
-        account.addRead(records - way.passedOver());
-        options.onProgress?.({
-          bytes: bytes + feed.bytesRead,
-          totalBytes: options.feeds.length === 1 ? feed.bytesTotal : null,
-          axles: way.flow.axles,
-          eventMs: way.flow.eventMs,
-          warnings: account.warningsSoFar,
-        });
+      for await (const piece of readable(bytes, path)) {
+        progress.totalBytes = feeds.length === 1 ? bytes.bytesTotal : null;
+        await threads.piece(feed, piece, bytesBefore + bytes.bytesRead);
       }
     } catch (error) {
-      if (error instanceof FeedUnreadable && error.line > 0) return error;
-      throw error;
+      if (!(error instanceof FeedUnreadable)) throw error;
+      // An unfinished last line is left out: the error says where the feed broke off.
+      const { lines } = await threads.settled();
+      const unreadable = new FeedUnreadable(error.code, path, lines, error.byte, error.cause);
+      if (lines > 0) return unreadable;
+      throw unreadable;
     }
-    bytes += feed.bytesRead;
+    await threads.feedEnd(feed);
+    bytesBefore += bytes.bytesRead;
   }
   return null;
 }
 
-/** Which records of a feed are folded, and by what. */
-interface Way {
-  flow: Pick<RailroadFlow, "finish"> & { readonly axles: number; readonly eventMs: number; readonly looks: number };
-  visitor(partition: number): LineVisitor;
-  /** Records passed over since it was last asked: those that the ones folded make anew, or that made them. */
-  passedOver(): number;
-}
-
-function assembledWay({ railroad, rules, observe = null }: ReplayOptions, sink: Sink, account: DayAccount): Way {
-  const flow = new RailroadFlow(railroad, rules, sink, observe);
-  const passedOver = new Tally();
-  return {
-    flow,
-    passedOver: () => passedOver.take(),
-    visitor: (partition) => ({
-      axles: (record, _key, line) => {
-        const outcome = flow.step(record, "axle-readings", partition, line);
-        if (outcome !== "rejected") account.addOutcome("axle-readings", outcome);
-      },
-      line: (line) => {
-        if (line.topic === "passes") {
-          passedOver.count++;
-          return;
-        }
-        const decoded = decodeLine(line, partition);
-        if (decoded.rejected !== undefined) {
-          sink.rejected(decoded.rejected);
-          flow.refused(decoded.rejected, line.key);
-          return;
-        }
-        const { recorded } = line;
-        const at = recorded ?? { partition, offset: line.line, arrivedMs: undefined };
-        const outcome = flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs);
-        if (outcome !== "rejected") account.addOutcome(line.topic, outcome);
-      },
-    }),
-  };
-}
-
-function recordedWay({ railroad, rules, observe = null }: ReplayOptions, sink: Sink, account: DayAccount): Way {
-  const flow = new RecordedOrder(railroad, rules, sink, observe);
-  const passedOver = new Tally();
-  const passOver = () => {
-    passedOver.count++;
-  };
-  return {
-    flow,
-    passedOver: () => passedOver.take(),
-    visitor: () => ({
-      axles: passOver,
-      line: (line) => {
-        if (line.topic !== "passes") {
-          passOver();
-          return;
-        }
-        const outcome = flow.step(line);
-        if (outcome !== "rejected") account.addOutcome(line.topic, outcome);
-      },
-    }),
-  };
-}
-
-class Tally {
-  count = 0;
-
-  take(): number {
-    const { count } = this;
-    this.count = 0;
-    return count;
+async function* readable(bytes: FeedBytes, path: string): AsyncGenerator<Buffer> {
+  try {
+    yield* bytes;
+  } catch (cause) {
+    throw new FeedUnreadable(unreadableCode(cause), path, 0, bytes.bytesRead, cause);
   }
-}
-
-/** Hands what the folds publish to the account (all of it) and to the files (what was asked for). */
-function reportTo(account: DayAccount, outputs: Outputs | null, narrow: Narrow): Sink {
-  return {
-    pass: (pass) => {
-      account.addPass(pass);
-      if (outputs !== null && narrow.pass(pass, pass.train, null)) outputs.put("passes", recordOfPass(pass));
-    },
-    warning: (warning) => {
-      account.addWarning(warning);
-      if (narrow.warning(warning)) outputs?.put("warnings", warning);
-    },
-    condition: (condition) => {
-      account.addCondition(condition);
-      if (narrow.condition(condition)) outputs?.put("siteConditions", condition);
-    },
-    calibration: () => {},
-    rejected: (rejected) => {
-      account.addRejected(rejected);
-      if (narrow.rejected(rejected)) outputs?.put("rejected", rejected);
-    },
-    settled: (journey, leg, doubt, corridor) => {
-      account.addJoin(journey, leg, corridor);
-      if (doubt !== null) account.addDoubt(doubt, corridor);
-    },
-  };
 }

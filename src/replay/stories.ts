@@ -2,7 +2,6 @@ import { type Journey, railOfSide, rowOfRoster } from "../journey/journey.ts";
 import type { Warning } from "../warning/warning.ts";
 import { rounded } from "../warning/words.ts";
 import { type BearingRead, DAY_LIMITS, endingOf, highestLevel, type Reached, type WarningStory } from "./day.ts";
-import { joinOverCorridors } from "./over-corridors.ts";
 import { msOf } from "./words.ts";
 
 interface Draft extends Omit<WarningStory, "ending" | "later" | "also"> {
@@ -58,7 +57,7 @@ export class Stories {
     }
   }
 
-  /** In order of event time of the highest level's first reach, then id. */
+  /** In the order in which they began; other corridors know nothing of them yet. */
   close(): WarningStory[] {
     // What was said under an id that a late pass replaced was said nevertheless: its successor inherits it.
     for (const draft of this.#drafts.values()) {
@@ -66,8 +65,7 @@ export class Stories {
       const heir = successor === null ? undefined : this.#drafts.get(keyOf(draft.last, successor));
       if (heir !== undefined) inherit(heir, draft);
     }
-    const stories = joinOverCorridors([...this.#drafts.values()].map(finish));
-    return stories.sort((a, b) => reachedMs(a) - reachedMs(b) || (a.last.id < b.last.id ? -1 : 1));
+    return [...this.#drafts.values()].map(finish);
   }
 
   #reach(draft: Draft, warning: Warning): void {
@@ -122,10 +120,6 @@ function reachedOf(warning: Warning): Reached {
     riseF,
     seen: { pass, axle, side },
   };
-}
-
-function reachedMs(story: WarningStory): number {
-  return (story.limit ?? story.warn ?? story.watch)?.timeMs ?? msOf(story.last.time);
 }
 
 /** The bearing on the legs after it got its first level; null when the journey no longer holds the passes of it. */

@@ -60,7 +60,7 @@ async function readAndDecode(path: string): Promise<number> {
       if (decodeLine(line).record !== undefined) records++;
     },
   };
-  for await (const _shown of readFeed(path).shownTo(visitor));
+  await readFeed(path).showTo(visitor);
   return records;
 }
 
