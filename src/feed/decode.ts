@@ -5,6 +5,7 @@ import { consists } from "./consists.ts";
 import { deskActions } from "./desk-actions.ts";
 import { countUnknown, countUnknownOfAxles, type Known, knownFields } from "./known-fields.ts";
 import { RECORD_BYTES } from "./limits.ts";
+import { line } from "./lines.ts";
 import type { Axles, FeedRecord, Origin, Rejected, Topic } from "./record.ts";
 import { refusalOf } from "./refusal-of.ts";
 import { type Refusal, refusal, reject } from "./reject.ts";
@@ -28,10 +29,10 @@ export type Decoded = Accepted | Refused;
 
 /** The schemas of every inbound topic, by the record's `type`. */
 export const inbound = {
-  "axle-readings": { ...axleReadings, tick },
-  "site-reports": { ...siteReports, tick },
-  consists: { ...consists, tick },
-  "desk-actions": { ...deskActions, tick },
+  "axle-readings": { ...axleReadings, tick, line },
+  "site-reports": { ...siteReports, tick, line },
+  consists: { ...consists, tick, line },
+  "desk-actions": { ...deskActions, tick, line },
 } as const satisfies Record<Topic, Record<string, z.ZodType>>;
 
 /** One schema, compiled once. */

@@ -142,9 +142,19 @@ export interface Tick {
   of: number;
 }
 
+/**
+ * A dated state of the railroad, announced while running: in force from its own `from` on. Written by the running program
+ * into every source. `line`: the contents of a line file.
+ */
+export interface LineAnnounced {
+  type: "line";
+  time: string;
+  line: Record<string, unknown>;
+}
+
 export type Topic = "axle-readings" | "site-reports" | "consists" | "desk-actions";
 
-export type FeedRecord = AxleReading | SiteReport | Consist | DeskAction | Tick;
+export type FeedRecord = AxleReading | SiteReport | Consist | DeskAction | Tick | LineAnnounced;
 
 /** Where a record came from, for whoever has to look it up: a line of a file or an offset of a partition. */
 export interface Origin {

@@ -1,14 +1,16 @@
-import { edgeOf } from "../feed/edge.ts";
-import type { AxleReading, FeedRecord, Origin, SiteReport, Tick } from "../feed/record.ts";
+import type { AxleReading, FeedRecord, LineAnnounced, Origin, SiteReport, Tick } from "../feed/record.ts";
 import { type Refusal, reject } from "../feed/reject.ts";
+import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
-import { Assembly } from "../pass/assemble.ts";
+import { type Assembly, CLOCK_AHEAD_MS } from "../pass/assemble.ts";
 import type { Pass } from "../pass/pass.ts";
 import { EventTime } from "./event-time.ts";
 import { inTime } from "./in-time.ts";
 import { withLateness } from "./lateness.ts";
+import { takeLine } from "./line-announced.ts";
 import type { AssembleSink, Outcome } from "./sink.ts";
 import { SourceClock } from "./source-clock.ts";
+import { TrackAssemblies } from "./track-assemblies.ts";
 
 /** How often, in a feed without ticks, open passes are timed out: in event time. */
 const TIME_OUT_EVERY_MS = 60_000;
@@ -16,12 +18,6 @@ const TIME_OUT_EVERY_MS = 60_000;
 /** Where a record stands in the log, and when it came; a feed file does not know the latter. */
 export interface Arrived extends Origin {
   arrivedMs?: number | undefined;
-}
-
-/** One track under the scanners: its assembly, and the source that its readings come from. */
-interface Place {
-  assembly: Assembly;
-  source: SourceClock | null;
 }
 
 /**
@@ -32,10 +28,12 @@ interface Place {
  * confirms.
  */
 export class AssembleFold {
-  private readonly railroad: Railroad;
+  /** What is announced is added. */
+  readonly lines: LineBook;
   private readonly sink: AssembleSink;
+  private readonly assembles: (site: string) => boolean;
   private readonly event: EventTime;
-  private readonly places = new Map<string, Map<string, Place>>();
+  private readonly places = new Map<string, Map<string, TrackAssemblies>>();
   private readonly sources = new Map<string, SourceClock>();
   private readonly everyCorridor: readonly string[];
   private readonly closed: Pass[] = [];
@@ -43,17 +41,30 @@ export class AssembleFold {
   /** Axles of finished passes. */
   axles = 0;
 
-  /** `assembles`: sites whose readings are folded here; those of others are passed over. */
+  /** A book is taken as it is, not copied. `assembles`: sites whose readings are folded here; those of others are passed over. */
   constructor(railroad: Railroad, sink: AssembleSink, assembles: (site: string) => boolean = () => true) {
-    this.railroad = railroad;
+    this.lines = lineBookOf(railroad);
     this.sink = sink;
-    this.event = new EventTime(railroad.sites.size);
+    this.assembles = assembles;
+    this.event = new EventTime(this.lines.sites.size);
     this.everyCorridor = railroad.corridors.map(({ id }) => id);
-    for (const site of railroad.sites.values()) {
-      if (!assembles(site.id)) continue;
-      const edge = edgeOf(site);
-      const tracks = site.tracks.map((track) => [track.id, { assembly: new Assembly(site, track, edge), source: null }] as const);
-      this.places.set(site.id, new Map<string, Place>(tracks));
+    this.restate();
+  }
+
+  /** A place for every track that any state of the railroad has. */
+  private restate(): void {
+    for (const site of this.lines.states.flatMap(({ sites }) => [...sites.values()])) {
+      if (!this.assembles(site.id)) continue;
+      let tracks = this.places.get(site.id);
+      if (tracks === undefined) {
+        tracks = new Map();
+        this.places.set(site.id, tracks);
+      }
+      for (const { id } of site.tracks) if (!tracks.has(id)) tracks.set(id, new TrackAssemblies(site.id, id));
+    }
+    for (const place of this.everyPlace()) {
+      place.restate(this.lines.states);
+      this.tick(place, place.source === null ? this.timedOutMs : place.source.markMs);
     }
   }
 
@@ -73,14 +84,16 @@ export class AssembleFold {
         return this.sink.forward(record, this.everyCorridor);
       case "desk-action":
         return this.sink.forward(record, this.concerned(record.site));
+      case "line":
+        return this.line(record, arrived);
       default:
-        return this.report(record, arrived);
+        return this.report(record, arrived, source);
     }
   }
 
   /** The end of a recorded feed: passes still open are closed as their time-out would close them. */
   finish(): void {
-    for (const tracks of this.places.values()) for (const place of tracks.values()) this.closeAll(place);
+    for (const place of this.everyPlace()) this.closeAll(place);
   }
 
   /** Event time that a second site confirms; minus infinity before. */
@@ -100,35 +113,56 @@ export class AssembleFold {
 
   private reading(record: AxleReading, arrived: Arrived, source: SourceClock | null): Outcome {
     const tracks = this.places.get(record.site);
+    if (tracks === undefined && this.lines.sites.has(record.site)) return "used";
     const place = tracks?.get(record.track);
-    if (place === undefined) {
-      if (tracks === undefined && this.railroad.sites.has(record.site)) return "used";
-      return this.refuse(unknownPlace(record, tracks === undefined), record, arrived);
-    }
+    const assembly = place?.for(record, this.lines.isSingle ? Number.NaN : this.timeOf(record, source)) ?? null;
+    if (place === undefined || assembly === null) return this.refuse(this.unknownPlace(record, source), record, arrived);
     if (place.source !== source) this.place(place, source);
-    const outcome = place.assembly.step(record, this.closed);
-    if (outcome === "used") source?.reading(place.assembly, record.pass, arrived.offset);
-    if (this.closed.length > 0) this.handOn(place);
+    const outcome = assembly.step(record, this.closed);
+    if (outcome === "used") source?.reading(assembly, record.pass, arrived.offset);
+    if (this.closed.length > 0) this.handOn(place, assembly);
     return typeof outcome === "string" ? outcome : this.refuse(outcome, record, arrived);
   }
 
-  /** The first reading of a track: its time is the source's from here on, whatever the site's own clock says. */
-  private place(place: Place, source: SourceClock | null): void {
-    place.source = source;
-    if (source === null) return;
-    place.assembly.tick(source.markMs, this.closed);
-    if (this.closed.length > 0) this.handOn(place);
+  /** The time that says which state of the railroad a record belongs to: its own where its clock can be believed, else ours. */
+  private timeOf(record: AxleReading | SiteReport, source: SourceClock | null): number {
+    const nowMs = source?.nowMs ?? this.event.confirmedMs;
+    if (record.type === "axles") return nowMs;
+    const ownMs = Date.parse(record.time);
+    return Number.isFinite(nowMs) && Math.abs(ownMs - nowMs) > CLOCK_AHEAD_MS ? nowMs : ownMs;
   }
 
-  private report(record: SiteReport, arrived: Arrived): Outcome {
-    if (!this.railroad.sites.has(record.site)) return this.refuse(unknownPlace(record, true), record, arrived);
+  private unknownPlace(record: AxleReading, source: SourceClock | null): Refusal {
+    const isSite = this.lines.at(this.timeOf(record, source)).sites.has(record.site);
+    return unknownPlace(record, !isSite);
+  }
+
+  /** The first reading of a track: its time is the source's from here on, whatever the site's own clock says. */
+  private place(place: TrackAssemblies, source: SourceClock | null): void {
+    place.source = source;
+    if (source !== null) this.tick(place, source.markMs);
+  }
+
+  private report(record: SiteReport, arrived: Arrived, source: SourceClock | null): Outcome {
+    const { lines } = this;
+    const state = lines.isSingle ? lines.now : lines.at(this.timeOf(record, source));
+    if (!state.sites.has(record.site)) return this.refuse(unknownPlace(record, true), record, arrived);
     this.hear(record.site, record.time);
-    return this.sink.forward(record, this.railroad.corridorsOf(record.site));
+    return this.sink.forward(record, state.corridorsOf(record.site));
+  }
+
+  /** A state of the railroad, announced while running: every stage takes it at this place in the log. */
+  private line(record: LineAnnounced, arrived: Arrived): Outcome {
+    const taken = takeLine(record, this.lines);
+    if (typeof taken !== "string") return this.refuse(taken, record, arrived);
+    if (taken === "taken") this.restate();
+    this.sink.forward(record, this.everyCorridor);
+    return taken === "taken" ? "used" : "repeated";
   }
 
   /** What names no site of the line, such as a warning, may concern anybody. */
   private concerned(site: string | undefined): readonly string[] {
-    return site !== undefined && this.railroad.sites.has(site) ? this.railroad.corridorsOf(site) : this.everyCorridor;
+    return site !== undefined && this.lines.sites.has(site) ? this.lines.corridorsOf(site) : this.everyCorridor;
   }
 
   private refuse(why: Refusal, record: FeedRecord, { topic, partition, offset }: Arrived): Outcome {
@@ -155,13 +189,10 @@ export class AssembleFold {
 
   /** Time of a source has come to another mark: passes time out, the corridors hear of it. */
   private turn(source: SourceClock, atMs: number): void {
-    for (const tracks of this.places.values()) {
-      for (const place of tracks.values()) {
-        if (place.source !== source) continue;
-        place.assembly.tick(atMs, this.closed);
-        if (this.closed.length > 0) this.handOn(place);
-        place.assembly.forget(source.forgetsBeforeMs);
-      }
+    for (const place of this.everyPlace()) {
+      if (place.source !== source) continue;
+      this.tick(place, atMs);
+      for (const assembly of place.all) assembly.forget(source.forgetsBeforeMs);
     }
     if (source.of === 0) return;
     const tick: Tick = { type: "tick", time: new Date(atMs).toISOString(), source: source.name, of: source.of };
@@ -173,28 +204,35 @@ export class AssembleFold {
     const nowMs = this.event.confirmedMs;
     if (nowMs - this.timedOutMs < TIME_OUT_EVERY_MS) return;
     this.timedOutMs = nowMs;
-    for (const tracks of this.places.values()) {
-      for (const place of tracks.values()) {
-        if (place.source !== null) continue;
-        place.assembly.tick(nowMs, this.closed);
-        if (this.closed.length > 0) this.handOn(place);
-      }
+    for (const place of this.everyPlace()) if (place.source === null) this.tick(place, nowMs);
+  }
+
+  private *everyPlace(): Iterable<TrackAssemblies> {
+    for (const tracks of this.places.values()) yield* tracks.values();
+  }
+
+  private tick(place: TrackAssemblies, atMs: number): void {
+    for (const assembly of place.all) {
+      assembly.tick(atMs, this.closed);
+      if (this.closed.length > 0) this.handOn(place, assembly);
     }
   }
 
-  private closeAll(place: Place): void {
-    place.assembly.closeAll(this.closed);
-    this.handOn(place);
+  private closeAll(place: TrackAssemblies): void {
+    for (const assembly of place.all) {
+      assembly.closeAll(this.closed);
+      this.handOn(place, assembly);
+    }
   }
 
   /** Finished passes go to whoever follows them. */
-  private handOn({ source, assembly }: Place): void {
+  private handOn({ source }: TrackAssemblies, assembly: Assembly): void {
     for (const pass of this.closed) {
       const arrival = source?.arrivalOf(assembly, pass.pass) ?? null;
       const rightly = inTime(pass, arrival, this.event.confirmedMs);
       const placed = arrival === null ? rightly : withLateness(rightly, arrival.lastMs);
       this.axles += placed.axles;
-      this.sink.pass(placed, this.railroad.corridorsOf(pass.site));
+      this.sink.pass(placed, this.lines.of(pass.site, placed.begunMs).corridorsOf(pass.site));
     }
     this.closed.length = 0;
   }

@@ -1,6 +1,7 @@
 import { AxlesScanner } from "../feed/axles-scanner.ts";
 import { decode } from "../feed/decode.ts";
 import type { Rejected } from "../feed/record.ts";
+import { type LineBook, ownLineBook } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { LogRecord } from "../log/log.ts";
 import type { TopicName } from "../log/topics.ts";
@@ -26,7 +27,7 @@ export class AssembleStage implements StageFold {
   private readonly fold: AssembleFold;
   private readonly byArrival: boolean;
   private readonly source: string;
-  private readonly railroad: Railroad;
+  private readonly lines: LineBook;
   private readonly scanner: AxlesScanner | null;
   private readonly text = new PassText();
   private readonly atHand: PassesAtHand | null;
@@ -37,21 +38,21 @@ export class AssembleStage implements StageFold {
 
   /** `atHand`: where a stage of the same process finds the passes that it reads next. */
   constructor(railroad: Railroad, source: { topic: string; partition: number }, time: TimeOfFeed, atHand: PassesAtHand | null = null) {
-    this.railroad = railroad;
+    this.lines = ownLineBook(railroad);
     this.atHand = atHand;
     this.byArrival = time === "arrival";
     this.source = `${source.topic}/${source.partition}`;
     this.scanner = source.topic === ("axle-readings" satisfies TopicName) ? new AxlesScanner() : null;
-    this.fold = new AssembleFold(railroad, {
+    this.fold = new AssembleFold(this.lines, {
       pass: (pass, corridors) => this.pass(pass, corridors),
       forward: (record, corridors) => {
         const id = record.type === "tick" ? `${record.source}@${record.time}` : this.origin();
         const json = JSON.stringify(record);
-        const matters = record.type === "desk-action";
+        const matters = record.type === "desk-action" || record.type === "line";
         for (const corridor of corridors) this.out.put(outbound("passes", corridor, record.type, id, record.time, json), matters);
         if (record.type === "heartbeat") this.out.saw?.(record.site, "heartbeat", Date.parse(record.time), 0);
         if (record.type === "tick") this.lastTickMs = Date.parse(record.time);
-        else this.lastEventMs = Date.parse(record.time);
+        else if (record.type !== "line") this.lastEventMs = Date.parse(record.time);
         return "used";
       },
       rejected: (rejected) => this.reject(rejected),
@@ -109,7 +110,7 @@ export class AssembleStage implements StageFold {
   private reject(rejected: Rejected): void {
     // Whatever is wrong with the record, its key is `<site>` or `<site>/<track>`: it counts against that site.
     const site = this.record?.key?.split("/", 1)[0] ?? "";
-    if (this.railroad.sites.has(site)) this.out.saw?.(site, "rejected", Number.NaN, 0);
+    if (this.lines.sites.has(site)) this.out.saw?.(site, "rejected", Number.NaN, 0);
     const time = new Date(Number.isNaN(this.lastEventMs) ? 0 : this.lastEventMs).toISOString();
     this.tellCorridors(rejected, time);
     this.out.put(outbound("rejected" satisfies TopicName, rejected.topic, "rejected", rejected.id, time, rejected), false);
@@ -117,10 +118,10 @@ export class AssembleStage implements StageFold {
 
   /** Whoever watches over the site must know that its records are refused. */
   private tellCorridors(rejected: Rejected, time: string): void {
-    const site = siteOfRejected(rejected, this.record?.key ?? null, this.railroad.sites);
+    const site = siteOfRejected(rejected, this.record?.key ?? null, this.lines.sites);
     if (site === null) return;
     const refused: Refused = { type: "refused", site, reason: rejected.reason, time };
-    for (const corridor of this.railroad.corridorsOf(site))
+    for (const corridor of this.lines.corridorsOf(site))
       this.out.put(outbound("passes", corridor, refused.type, rejected.id, time, refused), false);
   }
 }

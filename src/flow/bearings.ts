@@ -5,6 +5,7 @@ import { SCREENED_MAX, screen } from "../bearing/screen.ts";
 import type { HeatKind, Outlook } from "../bearing/track.ts";
 import type { DeskAction } from "../feed/record.ts";
 import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/journey.ts";
+import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import { sitesAhead } from "../warning/ahead.ts";
@@ -31,7 +32,7 @@ export interface LookTaken {
  * Nearly every bearing ends at the screen; whoever was warned of is looked at on every later leg.
  */
 export class Bearings {
-  private readonly railroad: Railroad;
+  private readonly lines: LineBook;
   private readonly book: RuleBook;
   private readonly ledger: Ledger;
   private readonly observe: ((taken: LookTaken) => void) | null;
@@ -45,9 +46,9 @@ export class Bearings {
   looks = 0;
 
   constructor(corridor: string, railroad: Railroad, book: RuleBook, observe: ((taken: LookTaken) => void) | null = null) {
-    this.railroad = railroad;
+    this.lines = lineBookOf(railroad);
     this.book = book;
-    this.ledger = new Ledger({ railroad, book, corridor });
+    this.ledger = new Ledger({ railroad: this.lines, book, corridor });
     this.observe = observe;
   }
 
@@ -104,9 +105,10 @@ export class Bearings {
   }
 
   private lookOf(journey: Journey, legIndex: number, rosterAxle: number, side: 0 | 1, rules: Rules, keyTrain: boolean): Look {
-    const { railroad, book } = this;
+    const { book } = this;
     const leg = journey.legs[legIndex]!;
     const { pass } = leg;
+    const railroad = this.lines.of(pass.site, pass.endedMs);
     const track = trackOf(journey, rosterAxle, side, legIndex);
     const rail = railOfSide(leg, side);
     let outlooked: Outlook | null = null;

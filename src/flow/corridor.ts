@@ -2,9 +2,10 @@ import { Biases } from "../bearing/biases.ts";
 import { Calibrator } from "../bearing/calibrate.ts";
 import { HISTORY_LEGS } from "../bearing/history.ts";
 import { level } from "../bearing/level.ts";
-import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
+import type { Consist, DeskAction, LineAnnounced, SiteReport, Tick } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
+import { type LineBook, ownLineBook } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
@@ -17,6 +18,7 @@ import { bare, slim } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { CorridorClock } from "./corridor-clock.ts";
 import type { Kept, Memory } from "./followed.ts";
+import { takeLine } from "./line-announced.ts";
 import type { Refused } from "./refused.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
 import type { FollowSink } from "./sink.ts";
@@ -45,6 +47,9 @@ export const MOST_ASIDE = 1_000;
 /** Announced rule sets kept: one a month for eight years, as many as a folder may hold. */
 const MOST_ANNOUNCED = 100;
 
+/** A state of the railroad that was over for so long is not restated: longer than a re-fold reaches back. */
+const LINE_KEPT_MS = 48 * 3_600_000;
+
 /** Consists remembered; the oldest goes first. */
 export const MOST_CONSISTS = 2_000;
 
@@ -64,7 +69,9 @@ interface Placed {
  */
 export class Corridor {
   readonly id: string;
-  private readonly railroad: Railroad;
+  /** Its own, as the rules are. */
+  private readonly lines: LineBook;
+  private readonly linesAnnounced: LineAnnounced[] = [];
   /** Its own: what is announced comes at a place in its own order. */
   private readonly book: RuleBook;
   private readonly rulesAnnounced: Rules[] = [];
@@ -72,7 +79,8 @@ export class Corridor {
   /** Over the sites that this corridor owns. */
   private readonly watch: Watch;
   private readonly clock: CorridorClock;
-  private readonly owned: ReadonlySet<string>;
+  /** By the state of the railroad that time has come to. The watch has the same set. */
+  private readonly owned: Set<string>;
   private readonly journeys: Journeys;
   private readonly bearings: Bearings;
   private readonly biases = new Biases();
@@ -88,17 +96,22 @@ export class Corridor {
   private restatedMs = Number.NaN;
 
   constructor(id: string, railroad: Railroad, book: RuleBook, sink: FollowSink, observe: ((taken: LookTaken) => void) | null = null) {
-    const corridor = railroad.corridors.find((one) => one.id === id);
+    this.lines = ownLineBook(railroad);
+    const corridor = this.lines.corridors.find((one) => one.id === id);
     if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
     this.id = id;
-    this.railroad = railroad;
     this.book = new RuleBook(book.sets);
     this.sink = sink;
-    this.owned = new Set(corridor.sites);
-    this.watch = new Watch(railroad, this.owned, this.book, sink);
+    this.owned = new Set(this.ownedNow());
+    this.watch = new Watch(this.lines, this.owned, this.book, sink);
     this.clock = new CorridorClock(corridor.sites.length + corridor.leadIn.length);
-    this.journeys = new Journeys(railroad);
-    this.bearings = new Bearings(id, railroad, this.book, observe);
+    this.journeys = new Journeys(this.lines);
+    this.bearings = new Bearings(id, this.lines, this.book, observe);
+  }
+
+  /** Whether any state of the railroad has the site. */
+  knows(site: string): boolean {
+    return this.lines.sites.has(site);
   }
 
   /** A finished pass. */
@@ -182,6 +195,51 @@ export class Corridor {
     }
     if (kept.type === "kept-warning") this.bearings.adopt(kept.warning);
     if (kept.type === "rules") this.announced(kept.rules);
+    if (kept.type === "line") this.lineAnnounced(kept);
+  }
+
+  /** A state of the railroad announced while running. Passes after its date that may still change are placed anew. */
+  private lineAnnounced(line: LineAnnounced): void {
+    const before = this.lines.now;
+    if (takeLine(line, this.lines) !== "taken") return;
+    this.linesAnnounced.push(line);
+    this.turned(before, this.lookedAtTimeMs);
+    const fromMs = Date.parse(String(line.line["from"]));
+    const first = this.unsettled.findIndex((placed) => placed.pass.endedMs >= fromMs);
+    if (first < 0) return;
+    this.placeAgain(first, null);
+    this.publish();
+  }
+
+  /** Time has come to a mark: from here on the watch looks after the sites of the state then in force. */
+  private turnLine(markMs: number): void {
+    const before = this.lines.now;
+    if (this.lines.turn(markMs)) this.turned(before, markMs);
+  }
+
+  private turned(before: Railroad, markMs: number): void {
+    const after = this.lines.now;
+    if (after === before) return;
+    const sites = this.ownedNow();
+    for (const site of this.owned) {
+      const tracks = after.sites.get(site)?.tracks ?? [];
+      if (!sites.includes(site)) this.watch.gone(site, "", markMs);
+      else
+        for (const { id } of before.sites.get(site)?.tracks ?? [])
+          if (!tracks.some((one) => one.id === id)) this.watch.gone(site, id, markMs);
+    }
+    this.owned.clear();
+    for (const site of sites) this.owned.add(site);
+  }
+
+  private ownedNow(): readonly string[] {
+    return this.lines.now.corridors.find((one) => one.id === this.id)!.sites;
+  }
+
+  /** Announced states that a re-fold must find again: not those that were over long before it begins. */
+  private linesToKeep(markMs: number): LineAnnounced[] {
+    const overMs = this.lines.at(markMs - LINE_KEPT_MS).fromMs;
+    return this.linesAnnounced.filter(({ line }) => Date.parse(String(line["from"])) >= overMs);
   }
 
   /** Rules announced while running. What they concern and may still change is looked at anew. */
@@ -219,6 +277,7 @@ export class Corridor {
     if (!(markMs > this.lookedAtTimeMs)) return;
     this.lookedAtTimeMs = markMs;
     this.settle(markMs);
+    this.turnLine(markMs);
     this.watch.tick(markMs);
     this.restate(Math.floor(markMs / RESTATE_EVERY_MS) * RESTATE_EVERY_MS);
   }
@@ -230,6 +289,7 @@ export class Corridor {
     const time = new Date(markMs).toISOString();
     this.sink.keep({ type: "kept-mark", phase: "begun", time }, this.id);
     for (const rules of this.rulesAnnounced) this.sink.keep({ type: "rules", time, rules }, this.id);
+    for (const { line } of this.linesToKeep(markMs)) this.sink.keep({ type: "line", time, line }, this.id);
     for (const calibration of this.biases.latest()) this.sink.keep(calibration, this.id);
     for (const warning of this.bearings.toKeep()) this.sink.keep({ type: "kept-warning", warning }, this.id);
     this.sink.keep({ type: "kept-watch", time, state: this.watch.state() }, this.id);
@@ -285,7 +345,9 @@ export class Corridor {
 
   private unitsDoubt(pass: Pass): string | null {
     // The flag comes from the same judgement; only its words are asked for here.
-    return pass.flags.includes("units-doubted") ? doubtUnits(pass, this.railroad.sites.get(pass.site)?.units ?? null) : null;
+    return pass.flags.includes("units-doubted")
+      ? doubtUnits(pass, this.lines.of(pass.site, pass.begunMs).sites.get(pass.site)?.units ?? null)
+      : null;
   }
 
   /** Takes back everything from position `from` on and places it anew, after `late` where there is one. */

@@ -28,6 +28,11 @@ export class FollowFold {
     return this.corridors.has(corridor);
   }
 
+  /** Whether the corridor knows a site, now or from another state of the railroad. */
+  knows(corridor: string, site: string): boolean {
+    return this.corridors.get(corridor)?.knows(site) === true;
+  }
+
   /** Folds one record for one corridor of the line file. */
   step(id: string, record: Followed): Outcome {
     const corridor = this.corridors.get(id);
@@ -49,6 +54,7 @@ export class FollowFold {
       case "calibration":
       case "kept-warning":
       case "rules":
+      case "line":
         corridor.recall(record);
         return "used";
       case "kept-watch":

@@ -10,6 +10,7 @@ import type { Followed, Kept } from "./followed.ts";
 import type { PassesAtHand } from "./passes-at-hand.ts";
 import type { Outcome } from "./sink.ts";
 import type { Out, StageFold } from "./stage-fold.ts";
+import { unknownSite } from "./unknown-site.ts";
 import { WARM_UP_MS, WarmUp } from "./warm-up.ts";
 import { decodeFollowed, followedPass, outbound, textOf } from "./wire.ts";
 
@@ -93,7 +94,7 @@ export class FollowStage implements StageFold {
     this.out = out;
     this.began ??= record.offset;
     const corridor = record.key ?? "";
-    const { followed, why } = this.fold.has(corridor) ? this.decode(record) : { why: unknownCorridor(corridor) };
+    const { followed, why } = this.fold.has(corridor) ? this.known(corridor, this.decode(record)) : { why: unknownCorridor(corridor) };
     if (followed === undefined) {
       this.reject(why, record);
       return "rejected";
@@ -111,6 +112,12 @@ export class FollowStage implements StageFold {
     let from = position;
     for (const { restated } of this.books.values()) from = Math.min(from, isBeforeWindow(restated) ? restated[0]!.from : began);
     return this.books.size === 0 ? began : from;
+  }
+
+  /** A pass of a site that no line file has any more, as after a start with another one. */
+  private known(corridor: string, decoded: ReturnType<typeof decodeFollowed>): ReturnType<typeof decodeFollowed> {
+    if (decoded.followed?.type !== "pass" || this.fold.knows(corridor, decoded.followed.pass.site)) return decoded;
+    return { why: unknownSite(decoded.followed.pass) };
   }
 
   private decode(record: LogRecord): ReturnType<typeof decodeFollowed> {

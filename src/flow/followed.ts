@@ -1,5 +1,5 @@
 import type { Calibration } from "../bearing/calibration.ts";
-import type { Consist, DeskAction, SiteReport, Tick } from "../feed/record.ts";
+import type { Consist, DeskAction, LineAnnounced, SiteReport, Tick } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { WatchState } from "../site/watch-state.ts";
 import type { Rules } from "../warning/rule-set.ts";
@@ -23,6 +23,8 @@ export type Kept =
   | { type: "kept-watch"; time: string; state: WatchState }
   /** Rules announced while running: in force from their own date on. */
   | { type: "rules"; time: string; rules: Rules }
+  /** A state of the railroad announced while running, the same way. */
+  | LineAnnounced
   | KeptMark;
 
 /** Around a restatement: a re-fold from where it began has all that was kept. `time`: the time of the corridor it tells of. */

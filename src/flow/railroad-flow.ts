@@ -1,4 +1,5 @@
 import type { FeedRecord, Rejected } from "../feed/record.ts";
+import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { Watch } from "../site/watch.ts";
@@ -16,7 +17,7 @@ import type { AssembleSink, FollowSink, Outcome, Sink } from "./sink.ts";
  * what comes out of it by hand to the stage that follows. Live the very same two folds run apart, a log between them.
  */
 export class RailroadFlow {
-  private readonly railroad: Railroad;
+  private readonly lines: LineBook;
   private readonly assemble: AssembleFold;
   private readonly follow: FollowFold;
   private readonly share: Share;
@@ -58,10 +59,10 @@ export class RailroadFlow {
         this.refused(rejected, null);
       },
     };
-    this.railroad = railroad;
+    this.lines = lineBookOf(railroad);
     this.share = share;
     this.follow = follow;
-    this.assemble = new AssembleFold(railroad, sinkOfAssembling, share.hears);
+    this.assemble = new AssembleFold(this.lines, sinkOfAssembling, share.hears);
   }
 
   /**
@@ -75,10 +76,10 @@ export class RailroadFlow {
 
   /** A record that could not be read or used: it counts against the site that it came from. */
   refused(rejected: Rejected, key: string | null): void {
-    const site = siteOfRejected(rejected, key, this.railroad.sites);
+    const site = siteOfRejected(rejected, key, this.lines.sites);
     if (site === null) return;
     const refused: Refused = { type: "refused", site, reason: rejected.reason, time: new Date(Math.max(0, this.eventMs)).toISOString() };
-    for (const corridor of this.railroad.corridorsOf(site)) if (this.follow.has(corridor)) this.follow.step(corridor, refused);
+    for (const corridor of this.lines.corridorsOf(site)) if (this.follow.has(corridor)) this.follow.step(corridor, refused);
   }
 
   /** The watches over the sites. For showing. */

@@ -1,5 +1,5 @@
 import type { Calibration } from "../bearing/calibration.ts";
-import type { Consist, DeskAction, Rejected, SiteReport, Tick } from "../feed/record.ts";
+import type { Consist, DeskAction, LineAnnounced, Rejected, SiteReport, Tick } from "../feed/record.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { SiteCondition } from "../site/condition.ts";
@@ -13,7 +13,7 @@ import type { Kept } from "./followed.ts";
 export interface AssembleSink {
   pass(pass: Pass, corridors: readonly string[]): void;
   /** What else the corridors fold. What became of it there, where that is known at once. */
-  forward(record: Consist | SiteReport | DeskAction | Tick, corridors: readonly string[]): Outcome;
+  forward(record: Consist | SiteReport | DeskAction | Tick | LineAnnounced, corridors: readonly string[]): Outcome;
   rejected(rejected: Rejected): void;
 }
 

@@ -17,10 +17,7 @@ export interface Ticker {
  * may do so; ticks that say the same change nothing.
  */
 export async function startTicker(log: Log, clock: Clock, metrics: Metrics, logger: Logger, everyMs = TICK_EVERY_MS): Promise<Ticker> {
-  const sources: { topic: string; partition: number }[] = [];
-  for (const topic of INBOUND) {
-    for (let partition = 0, count = await log.partitions(topic); partition < count; partition++) sources.push({ topic, partition });
-  }
+  const sources = await sourcesOf(log);
   let closed = false;
   let writing: Promise<void> = Promise.resolve();
   let cancel = () => {};
@@ -46,6 +43,15 @@ export async function startTicker(log: Log, clock: Clock, metrics: Metrics, logg
       await writing;
     },
   };
+}
+
+/** Every partition of every inbound topic. */
+export async function sourcesOf(log: Log): Promise<{ topic: string; partition: number }[]> {
+  const sources: { topic: string; partition: number }[] = [];
+  for (const topic of INBOUND) {
+    for (let partition = 0, count = await log.partitions(topic); partition < count; partition++) sources.push({ topic, partition });
+  }
+  return sources;
 }
 
 /** One tick for each source. */

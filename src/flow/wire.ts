@@ -22,6 +22,7 @@ const TOPIC_OF: Readonly<Record<string, Topic>> = {
   "functional-test": "site-reports",
   "desk-action": "desk-actions",
   tick: "site-reports",
+  line: "site-reports",
 };
 
 /** What a corridor wrote into its own input. */

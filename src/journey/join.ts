@@ -1,4 +1,5 @@
 import type { Levels } from "../bearing/levels.ts";
+import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtOf, evidenceOf } from "./evidence.ts";
@@ -43,7 +44,10 @@ export class Journeys {
   /** Journeys dropped because too many were open. */
   dropped = 0;
   private readonly settings: JoinSettings;
-  private readonly routes: RouteBook;
+  private readonly lines: LineBook;
+  /** By the state of the railroad that they are of; the one in use is that of the pass placed last. */
+  private readonly routeBooks = new Map<Railroad, RouteBook>();
+  private routes: RouteBook;
   private readonly open = new Set<OpenJourney>();
   private readonly expected = new ExpectedAt();
   private readonly byPass = new Map<string, OpenJourney>();
@@ -53,7 +57,8 @@ export class Journeys {
 
   constructor(railroad: Railroad, settings: JoinSettings = usualJoinSettings) {
     this.settings = settings;
-    this.routes = new RouteBook(railroad, settings);
+    this.lines = lineBookOf(railroad);
+    this.routes = this.routesOf(this.lines.states[0]!);
   }
 
   /** Open journeys, in no particular order. */
@@ -75,6 +80,7 @@ export class Journeys {
 
   /** Joins a pass to the journey it belongs to, or begins one with it. It must sort after every pass placed before. */
   place(pass: Pass, levels: Levels): Placing {
+    this.turnTo(this.lines.of(pass.site, pass.endedMs));
     // What a train never heard before explains better is no candidate, though it may be worth saying.
     const looked = this.candidatesFor(pass, levels);
     const candidates = looked.filter((one) => one.score > 0);
@@ -93,6 +99,23 @@ export class Journeys {
       return this.begin(pass, levels, doubtOf(kind, pass.id, near), near);
     }
     return this.join(best, rival, margin, pass, levels);
+  }
+
+  /** Where trains are expected follows from the state of the railroad in force when a pass comes, and so do its miles. */
+  private turnTo(railroad: Railroad): void {
+    const routes = this.routesOf(railroad);
+    if (routes === this.routes) return;
+    this.routes = routes;
+    for (const open of this.open) this.settle(open, () => open.turnTo(routes));
+  }
+
+  private routesOf(railroad: Railroad): RouteBook {
+    let routes = this.routeBooks.get(railroad);
+    if (routes === undefined) {
+      routes = new RouteBook(this.lines, railroad, this.settings);
+      this.routeBooks.set(railroad, routes);
+    }
+    return routes;
   }
 
   /** First what agrees as it stands; trains that would have to have changed are laid beside each other only where that leaves a doubt. */

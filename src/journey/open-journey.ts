@@ -18,7 +18,7 @@ export class OpenJourney {
   private readonly rosters: (Roster | null)[] = [];
   /** Rosters before this one were let go of. */
   private settled = 0;
-  private readonly book: RouteBook;
+  private book: RouteBook;
 
   constructor(pass: Pass, book: RouteBook) {
     this.journey = { id: `J-${pass.id}`, train: null, rosterAxles: 0, legs: [] };
@@ -49,6 +49,12 @@ export class OpenJourney {
     if (this.journey.legs.length === 1) this.correctFirst(false);
     this.restate();
     return true;
+  }
+
+  /** Goes on by the routes of another state of the railroad. */
+  turnTo(book: RouteBook): void {
+    this.book = book;
+    this.routes = book.from(this.last, this.journey.legs.length === 1);
   }
 
   /** A leg, and those before it, can not be taken back any more: nothing will go on from a roster before it. */

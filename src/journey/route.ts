@@ -1,3 +1,4 @@
+import type { LineBook } from "../line/line-book.ts";
 import { type Direction, opposite, type Railroad } from "../line/railroad.ts";
 import type { Leg } from "./journey.ts";
 import type { JoinSettings } from "./settings.ts";
@@ -34,22 +35,30 @@ export const LONGEST_HOURS = 10;
 /** Routes by the site they lead to. */
 export type RoutesBySite = ReadonlyMap<string, readonly Route[]>;
 
-/** The routes of one railroad, each found once: there are as many as tracks past sites. */
+/**
+ * The routes of one state of the railroad, each found once: there are as many as tracks past sites. From a site that this
+ * state does not have (any more) they are those of the time when the train passed it.
+ */
 export class RouteBook {
+  private readonly lines: LineBook;
   private readonly railroad: Railroad;
   private readonly settings: JoinSettings;
   private readonly known = new Map<string, RoutesBySite>();
 
-  constructor(railroad: Railroad, settings: JoinSettings) {
+  constructor(lines: LineBook, railroad: Railroad, settings: JoinSettings) {
+    this.lines = lines;
     this.railroad = railroad;
     this.settings = settings;
   }
 
   from(leg: Leg, onlyLeg: boolean): RoutesBySite {
-    const key = `${leg.pass.site}/${leg.pass.track}/${leg.direction}/${onlyLeg}`;
+    const { site, track, endedMs } = leg.pass;
+    const isHere = this.railroad.sites.get(site)?.tracks.some(({ id }) => id === track) === true;
+    const railroad = isHere ? this.railroad : this.lines.of(site, endedMs);
+    const key = `${site}/${track}/${leg.direction}/${onlyLeg}${isHere ? "" : `/${railroad.fromMs}`}`;
     let routes = this.known.get(key);
     if (routes === undefined) {
-      routes = bySite(routesFrom(this.railroad, leg, onlyLeg, this.settings));
+      routes = bySite(routesFrom(railroad, leg, onlyLeg, this.settings));
       this.known.set(key, routes);
     }
     return routes;

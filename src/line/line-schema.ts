@@ -86,6 +86,8 @@ const timeZone = z.string().refine(isTimeZone, {
 
 /** The line file as people write it: one railroad, distances by link. */
 export const lineSchema = z.strictObject({
+  /** From when on the railroad is like this; left out: always was. Each dated file holds the whole railroad. */
+  from: z.iso.datetime({ error: "a UTC time like 2026-03-04T05:06:07Z" }).optional(),
   railroad: z.strictObject({ id, name, timeZone, demonstration: z.boolean().default(false) }),
   units: unitsSchema,
   sites: z.array(siteSchema).min(1).max(MAX_SITES),

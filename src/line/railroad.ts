@@ -89,6 +89,8 @@ export interface Railroad {
   timeZone: string;
   /** Invented railroads say so wherever their name stands. */
   demonstration: boolean;
+  /** From when on it is like this, milliseconds since the epoch; minus infinity: always was. */
+  fromMs: number;
   sites: Map<string, Site>;
   links: Link[];
   corridors: Corridor[];

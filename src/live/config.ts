@@ -1,6 +1,6 @@
 import { dirname, resolve } from "node:path";
 import * as z from "zod";
-import { deskConfig } from "../desk/desk-config.ts";
+import { deskConfig, deskPathsFrom } from "../desk/desk-config.ts";
 import { folderFeedConfig } from "../feed/input/folder-feed.ts";
 import { httpFeedConfig } from "../feed/input/http-feed.ts";
 import { stdinFeedConfig } from "../feed/input/stdin-feed.ts";
@@ -38,7 +38,7 @@ const embeddedConfig = z.strictObject({
 /** The configuration of a running process. Paths are from the file's own folder; secrets stand in it by reference only. */
 export const liveConfig = z.strictObject({
   railroad: z.strictObject({
-    line: path.describe("Line file."),
+    line: path.describe("Line file, or a folder of dated ones; looked at for changes while running."),
     rules: path.describe("Rules file, or a folder of dated ones; looked at for changes while running."),
     time: z
       .enum(["arrival", "feed"])
@@ -84,7 +84,6 @@ export function loadConfig(file: string): LiveConfig {
 /** The same with every path made absolute. */
 function fromFolder(config: LiveConfig, folder: string): LiveConfig {
   const at = (place: string) => resolve(folder, place);
-  const maybe = (place: string | undefined) => (place === undefined ? undefined : at(place));
   const { railroad, desk, feed } = config;
   return {
     ...config,
@@ -92,15 +91,6 @@ function fromFolder(config: LiveConfig, folder: string): LiveConfig {
     dataFolder: at(config.dataFolder),
     log: "kafka" in config.log ? { kafka: kafkaPathsFrom(config.log.kafka, at) } : config.log,
     feed: { ...feed, folder: feed.folder === undefined ? undefined : { ...feed.folder, path: at(feed.folder.path) } },
-    desk:
-      desk === undefined
-        ? undefined
-        : {
-            ...desk,
-            users: maybe(desk.users),
-            sessions: maybe(desk.sessions),
-            tls: desk.tls === undefined ? undefined : { cert: at(desk.tls.cert), key: at(desk.tls.key) },
-            otherRules: Object.fromEntries(Object.entries(desk.otherRules).map(([name, place]) => [name, at(place)])),
-          },
+    desk: desk === undefined ? undefined : deskPathsFrom(desk, at),
   };
 }

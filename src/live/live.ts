@@ -13,7 +13,7 @@ import { startTicker } from "../flow/ticker.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Log } from "../log/log.ts";
 import { INBOUND, type TopicName } from "../log/topics.ts";
-import { lineOf, rulesOf } from "../replay/railroad-files.ts";
+import { linesOf, rulesOf } from "../replay/railroad-files.ts";
 import { Health } from "../telemetry/health.ts";
 import type { Logger } from "../telemetry/logger.ts";
 import { createMetrics, type Metrics } from "../telemetry/metrics.ts";
@@ -21,7 +21,8 @@ import { startPublished } from "../telemetry/published.ts";
 import { startTelemetry } from "../telemetry/server.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { startWebhooks } from "../webhook/webhooks.ts";
-import { type LiveConfig, type StageName, STAGES } from "./config.ts";
+import { type LiveConfig, STAGES, type StageName } from "./config.ts";
+import { startLineWatch } from "./line-watch.ts";
 import { openLog } from "./open-log.ts";
 import { Parts } from "./parts.ts";
 import { startRulesWatch } from "./rules-watch.ts";
@@ -37,7 +38,7 @@ export interface Running {
 
 /** Everything that a configuration asks for, started in this order and stopped in the other. */
 export async function startLive(config: LiveConfig, logger: Logger, version: string, clock: Clock = wallClock): Promise<Running> {
-  const railroad = lineOf(config.railroad.line);
+  const { book: railroad, dated } = linesOf(config.railroad.line);
   const book = rulesOf(config.railroad.rules);
   // Before anything runs: a desk that may not be opened must not be found out when the stages are up.
   if (config.desk !== undefined) peopleOf(config.desk);
@@ -52,6 +53,9 @@ export async function startLive(config: LiveConfig, logger: Logger, version: str
     if (config.stages.length > 0) {
       await parts.add("rules", () => startRulesWatch({ path: config.railroad.rules, book, railroad, log, clock, logger }));
     }
+    const { line: path, time } = config.railroad;
+    const isAnnouncing = config.stages.length > 0;
+    await parts.add("line", () => startLineWatch({ path, dated, book: railroad, time, isAnnouncing, log, clock, logger }));
     await parts.add("published", () => startPublished(log, metrics, logger));
     if (config.webhooks.length > 0) await parts.add("webhooks", () => startWebhooks({ config: config.webhooks, log, logger, metrics }));
     const desk = await startTheDesk(parts, { config, railroad, book, log, logger, metrics });

@@ -94,6 +94,17 @@ export class Assembly {
     while (this.#open.length > 0) this.#close(0, this.#open[0]!.axlesSaid === null, out);
   }
 
+  /** Whether a pass of this number is being put together here. */
+  isOpen(pass: string): boolean {
+    return this.#find(pass) !== null;
+  }
+
+  /** Whether a pass of this number was handed out, and the number does not yet stand for another one. */
+  remembers(pass: string): boolean {
+    const recent = this.#recent.find(pass);
+    return recent !== null && !this.#isReused(recent);
+  }
+
   #axles(record: Axles, out: Pass[]): Outcome {
     // What was scanned is within bounds already.
     const refused = record instanceof ScannedAxles ? null : refusedAxles(record);

@@ -3,9 +3,12 @@ import { type Refusal, reject } from "../feed/reject.ts";
 import type { LookTaken } from "../flow/bearings.ts";
 import { FollowFold } from "../flow/follow-fold.ts";
 import type { Followed } from "../flow/followed.ts";
+import { takeLine } from "../flow/line-announced.ts";
 import { type Share, WHOLE } from "../flow/share.ts";
 import type { Outcome, Sink } from "../flow/sink.ts";
+import { unknownSite } from "../flow/unknown-site.ts";
 import { decodeFollowed } from "../flow/wire.ts";
+import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 
@@ -14,7 +17,7 @@ import type { RuleBook } from "../warning/rule-book.ts";
  * corridors wrote into their own input is among them, so nothing is kept here.
  */
 export class RecordedOrder {
-  readonly #railroad: Railroad;
+  readonly #lines: LineBook;
   readonly #follow: FollowFold;
   readonly #sink: Sink;
   readonly #share: Share;
@@ -24,7 +27,7 @@ export class RecordedOrder {
   eventMs = Number.NEGATIVE_INFINITY;
 
   constructor(railroad: Railroad, rules: RuleBook, sink: Sink, observe: ((taken: LookTaken) => void) | null, share: Share = WHOLE) {
-    this.#railroad = railroad;
+    this.#lines = lineBookOf(railroad);
     this.#sink = sink;
     this.#share = share;
     this.#follow = new FollowFold(railroad, rules, { ...sink, keep: () => {} }, observe, share.folds);
@@ -33,7 +36,7 @@ export class RecordedOrder {
   /** Folds one line of the topic `passes`. A rejected one has gone to the sink with its reason; null: it is another share's. */
   step(line: FeedLine): Outcome | null {
     const { recorded, key } = line;
-    const isKnown = this.#railroad.corridors.some(({ id }) => id === key);
+    const isKnown = this.#lines.corridors.some(({ id }) => id === key);
     if (isKnown ? !this.#share.folds(key) : !this.#share.tells(undefined)) return null;
     const place = { topic: "passes", partition: recorded?.partition ?? 0, offset: recorded?.offset ?? line.line };
     const opened = { ...place, key, value: bytesOf(line.value), headers: {}, arrivedMs: recorded?.arrivedMs ?? Number.NaN };
@@ -42,7 +45,14 @@ export class RecordedOrder {
       this.#sink.rejected(reject(why, line.value, place));
       return "rejected";
     }
-    if (followed.type === "pass") this.#tell(followed, key);
+    if (followed.type === "line") takeLine(followed, this.#lines);
+    if (followed.type === "pass") {
+      if (!this.#follow.knows(key, followed.pass.site)) {
+        this.#sink.rejected(reject(unknownSite(followed.pass), line.value, place));
+        return "rejected";
+      }
+      this.#tell(followed, key);
+    }
     return this.#follow.step(key, followed);
   }
 
@@ -56,7 +66,8 @@ export class RecordedOrder {
 
   /** A pass near a corridor's end is followed by two; it is told once. */
   #tell({ pass }: Extract<Followed, { type: "pass" }>, corridor: string): void {
-    if (this.#railroad.corridorsOf(pass.site)[0] !== corridor) return;
+    this.#lines.turn(pass.endedMs);
+    if (this.#lines.corridorsOf(pass.site)[0] !== corridor) return;
     this.axles += pass.axles;
     this.eventMs = Math.max(this.eventMs, pass.endedMs);
     this.#sink.pass(pass);

@@ -11,6 +11,8 @@ export const LOG_EVENTS = [
   "process-failed",
   "rules-changed",
   "rules-refused",
+  "line-changed",
+  "line-refused",
   // a task: one input partition of one stage
   "task-fenced",
   "task-recovering",

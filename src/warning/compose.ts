@@ -1,6 +1,7 @@
 import { HISTORY_LEGS } from "../bearing/history.ts";
 import type { BearingTrack, Outlook } from "../bearing/track.ts";
 import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
+import { lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import { placeOf } from "../pass/place.ts";
@@ -66,7 +67,7 @@ export function compose(input: Composition): Content {
     ...slopes(look, outlookOf(look, decision)),
     limitF: look.limits.bearingF,
     chances: chancesOf(outlookOf(look, decision), decision),
-    crossing: crossingOf(railroad, leg, look, decision),
+    crossing: crossingOf(lineBookOf(railroad).of(leg.pass.site, leg.pass.endedMs), leg, look, decision),
     nextSite: decision.nextSite === null ? null : { site: decision.nextSite.site, miles: rounded(decision.nextSite.miles, 2) },
     setOut: setOutOf(decision),
     lastSeenMiles: rounded(look.milesSinceSeen, 2),
@@ -147,7 +148,8 @@ function setOutOf(decision: Decision): Warning["setOut"] {
 }
 
 function evidenceOf(input: Composition): EvidenceReading[] {
-  const { railroad, journey, look } = input;
+  const { journey, look } = input;
+  const lines = lineBookOf(input.railroad);
   const evidence: EvidenceReading[] = [];
   // An axle that is on no roster has no history.
   const first = isOffRoster(input.rosterAxle) ? input.legIndex : Math.max(0, input.legIndex + 1 - MAX_EVIDENCE);
@@ -158,7 +160,7 @@ function evidenceOf(input: Composition): EvidenceReading[] {
     const riseF = row < 0 ? null : gridded(leg.pass.bearingRiseF[rail][row]!);
     evidence.push({
       site: leg.pass.site,
-      milepost: railroad.sites.get(leg.pass.site)!.milepost,
+      milepost: lines.of(leg.pass.site, leg.pass.endedMs).sites.get(leg.pass.site)!.milepost,
       pass: leg.pass.id,
       time: new Date(timeOfRow(leg.pass, row)).toISOString(),
       axle: row < 0 ? null : row + 1,

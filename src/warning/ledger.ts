@@ -1,5 +1,6 @@
 import type { DeskAction } from "../feed/record.ts";
 import { type Journey, railOfSide, travelSide } from "../journey/journey.ts";
+import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import { isOffRoster, rowOn } from "./axle.ts";
@@ -60,7 +61,7 @@ interface Followed {
  * A lead-in site's looks count for what stands, but are published by the corridor that owns the site only.
  */
 export class Ledger {
-  readonly #railroad: Railroad;
+  readonly #lines: LineBook;
   readonly #book: RuleBook;
   readonly #corridor: string;
   /** By journey, then by bearing (rosterAxle * 2 + side). */
@@ -78,7 +79,7 @@ export class Ledger {
   #forgotten = 0;
 
   constructor(setup: { railroad: Railroad; book: RuleBook; corridor: string }) {
-    this.#railroad = setup.railroad;
+    this.#lines = lineBookOf(setup.railroad);
     this.#book = setup.book;
     this.#corridor = setup.corridor;
     this.#closed = new ClosedWarnings(setup.book);
@@ -224,8 +225,8 @@ export class Ledger {
     const { journey, legIndex, decision } = note;
     const { pass } = journey.legs[legIndex]!;
     const rules = this.#book.at(decision.timeMs);
-    const content = compose({ ...note, railroad: this.#railroad, corridor: this.#corridor, rules });
-    return { legIndex, passId: pass.id, decision, content, owned: this.#railroad.corridorsOf(pass.site)[0] === this.#corridor };
+    const content = compose({ ...note, railroad: this.#lines, corridor: this.#corridor, rules });
+    return { legIndex, passId: pass.id, decision, content, owned: this.#lines.corridorsOf(pass.site)[0] === this.#corridor };
   }
 
   /** The id comes from the first leg that this corridor publishes with a level. */

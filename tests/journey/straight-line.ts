@@ -48,6 +48,7 @@ export function straightLine(sites: number, tracks: string[] = ["1"], branchAfte
     name: "Test line",
     timeZone: "UTC",
     demonstration: true,
+    fromMs: Number.NEGATIVE_INFINITY,
     sites: all,
     links: [],
     corridors: [{ id: "c", name: "c", sites: [...all.keys()], leadIn: [] }],

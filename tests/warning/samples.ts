@@ -241,6 +241,7 @@ export function straightRailroad(sites: number, owner: (site: number) => string[
     name: "Invented",
     timeZone: "UTC",
     demonstration: true,
+    fromMs: Number.NEGATIVE_INFINITY,
     sites: new Map(Array.from({ length: sites }, (_, i) => [`s${i}`, site(i)])),
     links: [],
     corridors: [],

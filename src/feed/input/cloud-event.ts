@@ -16,11 +16,11 @@ export const BATCH = "application/cloudevents-batch+json";
 const ATTRIBUTE_CHARS = 1_024;
 const REQUIRED = ["specversion", "id", "source", "type"] as const;
 
-/** Record type -> topic. A tick is nobody's to send. */
+/** Record type -> topic. A tick or a line is nobody's to send. */
 const TOPIC_OF_TYPE: ReadonlyMap<string, string> = new Map(
   Object.entries(inbound).flatMap(([topic, types]) =>
     Object.keys(types)
-      .filter((type) => type !== "tick")
+      .filter((type) => type !== "tick" && type !== "line")
       .map((type) => [type, topic] as const),
   ),
 );
