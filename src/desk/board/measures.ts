@@ -40,18 +40,28 @@ export interface Measures {
   judgement: "acceptable" | "manageable" | "more than manageable" | "not manageable";
 }
 
-/** Times at which somebody had to respond: each rise of a level to warn or limit. */
+/** Times at which somebody had to respond to a warning: each rise of its level to warn or limit. */
+export function alarmsOf({ versions }: Pick<WarningCase, "versions">): number[] {
+  const times: number[] = [];
+  let highest = 0;
+  for (const { level, timeMs } of versions) {
+    const rank = level === "limit" ? 2 : level === "warn" ? 1 : 0;
+    if (rank > highest) times.push(timeMs);
+    highest = Math.max(highest, rank);
+  }
+  return times;
+}
+
+/** The same of all warnings, in a window and in order. */
 export function alarmTimes(cases: Iterable<WarningCase>, fromMs: number, toMs: number): number[] {
   const times: number[] = [];
-  for (const { versions } of cases) {
-    let highest = 0;
-    for (const { level, timeMs } of versions) {
-      const rank = level === "limit" ? 2 : level === "warn" ? 1 : 0;
-      if (rank > highest && timeMs >= fromMs && timeMs <= toMs) times.push(timeMs);
-      highest = Math.max(highest, rank);
-    }
-  }
+  for (const one of cases) times.push(...alarmsOf(one).filter((timeMs) => timeMs >= fromMs && timeMs <= toMs));
   return times.sort((a, b) => a - b);
+}
+
+/** Never less than none: a site's clock may be ahead of the desk's. */
+export function minutesBetween(fromMs: number, toMs: number): number {
+  return Math.max(0, toMs - fromMs) / 60_000;
 }
 
 /** Floods among alarm times in order: a window of ten minutes sliding over them. */
@@ -113,7 +123,7 @@ export function measuresOf(cases: readonly WarningCase[], fromMs: number, toMs: 
   };
 }
 
-function judged(perWindow: number, perDay: number): Measures["judgement"] {
+export function judged(perWindow: number, perDay: number): Measures["judgement"] {
   if (perDay >= NOT_MANAGEABLE_A_DAY) return "not manageable";
   if (perDay > MANAGEABLE_A_DAY) return "more than manageable";
   return perWindow < ACCEPTABLE_PER_WINDOW ? "acceptable" : "manageable";
@@ -124,9 +134,9 @@ function minutesToAcknowledge(cases: readonly WarningCase[], fromMs: number, toM
   for (const one of cases) {
     const first = one.actions.map(({ action }) => action).filter((action) => action.action === "acknowledge");
     const acknowledgedMs = Math.min(...first.map((action) => Date.parse(action.time)));
-    const raisedMs = alarmTimes([one], Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY)[0];
+    const raisedMs = alarmsOf(one)[0];
     if (raisedMs === undefined || !Number.isFinite(acknowledgedMs) || acknowledgedMs < fromMs || acknowledgedMs > toMs) continue;
-    minutes.push(Math.max(0, acknowledgedMs - raisedMs) / 60_000);
+    minutes.push(minutesBetween(raisedMs, acknowledgedMs));
   }
   if (minutes.length === 0) return null;
   minutes.sort((a, b) => a - b);

@@ -147,9 +147,9 @@ export function handlersOf(parts: HandlerParts): Opened {
     },
     handoverCsv: async ({ query, reply }) => {
       const { fromMs, toMs, at } = query as z.infer<typeof windowQuery>;
-      const { state } = await stand(at);
+      const { state, clock } = await stand(at);
       asFile(reply, "text/csv; charset=utf-8", "handover.csv");
-      return handoverCsv(eventsOf(state, railroad, fromMs, toMs));
+      return handoverCsv(eventsOf(state, railroad, fromMs, toMs), handoverView(state, railroad, fromMs, toMs, operators, clock));
     },
     audit: ({ query, reply }) => {
       const { fromMs, toMs } = query as z.infer<typeof windowQuery>;

@@ -1,6 +1,7 @@
 import type { Railroad } from "../../line/railroad.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import { measuresOf } from "../board/measures.ts";
+import { operatorsOf } from "../board/operators.ts";
 import type { WarningCase } from "../board/warning-case.ts";
 import { actionWords } from "./action-words.ts";
 import type { ClockView } from "./clock-view.ts";
@@ -26,6 +27,7 @@ export function handoverView(
   return {
     clock,
     measures: measuresOf(cases, fromMs, toMs, operators),
+    operators: operatorsOf(cases, fromMs, toMs),
     open: state.board.rows(),
     events: events.slice(-MOST_EVENTS),
     more: Math.max(0, events.length - MOST_EVENTS),
@@ -80,10 +82,53 @@ function warningEvents(one: WarningCase, railroad: Railroad): Event[] {
   return events;
 }
 
-/** A handover as CSV (RFC 4180): one event a line. */
-export function handoverCsv(events: readonly Event[]): string {
-  const lines = [["time", "what", "about", "by", "words", "warning"], ...events.map(lineOf)];
+/** A handover as CSV (RFC 4180): one event a line, after them the measures, by person where they are of one. */
+export function handoverCsv(events: readonly Event[], { measures, operators }: Pick<Handover, "measures" | "operators">): string {
+  const lines = [["time", "what", "about", "by", "words", "warning"], ...events.map(lineOf), ...measureLines(measures, operators)];
   return lines.map((cells) => cells.map(cell).join(",")).join("\r\n") + "\r\n";
+}
+
+function measureLines(measures: Handover["measures"], operators: Handover["operators"]): string[][] {
+  const time = new Date(measures.toMs).toISOString();
+  const line = (about: string, by: string, value: number | string | null) => [
+    time,
+    "measure",
+    about,
+    by,
+    value === null ? "" : wordsOf(value),
+    "",
+  ];
+  const { alarms, floods, stale, shelved, unacknowledged, mostInWindow, perWindowAndOperator, perDayAndOperator, judgement } = measures;
+  return [
+    line("alarms", "", alarms),
+    line("alarms in 10 minutes a person", "", perWindowAndOperator),
+    line("alarms a day a person", "", perDayAndOperator),
+    line("most alarms in 10 minutes", "", mostInWindow),
+    line("floods", "", floods.length),
+    line("open over 24 hours", "", stale),
+    line("shelved", "", shelved),
+    line("not acknowledged", "", unacknowledged),
+    line("judgement", "", judgement),
+    ...operators.flatMap((one) => {
+      const by = one.name ?? "nobody";
+      return [
+        line("alarms answered first", by, one.alarms),
+        line("alarms in 10 minutes", by, one.perWindow),
+        line("alarms a day", by, one.perDay),
+        line("most alarms in 10 minutes", by, one.mostInWindow),
+        line("floods", by, one.floods),
+        line("open warnings held", by, one.holds),
+        line("of them open over 24 hours", by, one.stale),
+        line("of them shelved", by, one.shelved),
+        line("median minutes to the answer", by, one.minutesToAnswer),
+        line("judgement", by, one.judgement),
+      ];
+    }),
+  ];
+}
+
+function wordsOf(value: number | string): string {
+  return typeof value === "string" ? value : String(Math.round(value * 1_000) / 1_000);
 }
 
 function lineOf({ timeMs, what, about, by, words, warning }: Event): string[] {

@@ -314,9 +314,23 @@ const measures = z.object({
   minutesToAcknowledge: z.nullable(z.number()),
   judgement: z.enum(["acceptable", "manageable", "more than manageable", "not manageable"]),
 });
+const operator = z.object({
+  name: z.nullable(z.string()).meta({ description: "Who answered the alarms first, and has the open warnings; null: nobody." }),
+  alarms: z.int(),
+  perWindow: z.number().meta({ description: "Alarms in ten minutes, on average over the window." }),
+  perDay: z.number(),
+  mostInWindow: z.int(),
+  floods: z.int(),
+  holds: z.int(),
+  stale: z.int(),
+  shelved: z.int(),
+  minutesToAnswer: z.nullable(z.number()),
+  judgement: measures.shape.judgement,
+});
 export const handover = z.object({
   clock,
   measures,
+  operators: z.array(operator).meta({ description: "The load of each person, the most loaded first." }),
   open: z.array(row),
   events: z.array(event),
   more: z.int().meta({ description: "Events not listed." }),
