@@ -37,3 +37,19 @@ export const deskConfig = z.strictObject({
     .optional(),
 });
 export type DeskConfig = z.infer<typeof deskConfig>;
+
+/** The same with every path from the folder that `at` knows; a secret in a file is one too. */
+export function deskPathsFrom(config: DeskConfig, at: (path: string) => string): DeskConfig {
+  const { users, sessions, tls, openid, otherRules } = config;
+  const maybe = (path: string | undefined) => (path === undefined ? undefined : at(path));
+  const secret = openid?.clientSecret;
+  const clientSecret = secret?.startsWith("file:") ? `file:${at(secret.slice("file:".length))}` : secret;
+  return {
+    ...config,
+    users: maybe(users),
+    sessions: maybe(sessions),
+    tls: tls === undefined ? undefined : { cert: at(tls.cert), key: at(tls.key) },
+    openid: openid === undefined ? undefined : { ...openid, clientSecret },
+    otherRules: Object.fromEntries(Object.entries(otherRules).map(([name, path]) => [name, at(path)])),
+  };
+}

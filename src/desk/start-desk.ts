@@ -55,6 +55,7 @@ function dataClock(desk: () => Desk): DeskClock {
 export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
   const { config, log, railroad, book, logger = null } = options;
   const users = peopleOf(config);
+  const doorkeeper = new Doorkeeper(config, users, new Sessions(config.sessions ?? null));
   const pages = options.pages === false ? null : await builtPages();
   const time = options.time ?? "arrival";
   const desk: Desk = new Desk({
@@ -65,7 +66,6 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
     clock: options.clock ?? (time === "feed" ? dataClock(() => desk) : machineClock),
   });
   await desk.open();
-  const doorkeeper = new Doorkeeper(config, users, new Sessions(config.sessions ?? null));
   const counts: DeskCounts = { listening: () => {}, dropped: () => {}, acted: () => {}, refusedSignIn: () => {}, ...options.counts };
   const { handlers, close } = handlersOf({
     desk,

@@ -1,38 +1,27 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { deskConfig } from "../../src/desk/desk-config.ts";
-import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
-import { BOOK, CAUTIOUS, RAILROAD, type RunningRailroad, railroadAt } from "../desk/railroad.ts";
+import type { RunningDesk } from "../../src/desk/start-desk.ts";
+import { deskOnDay } from "../desk/railroad.ts";
 import { expectAccessible, goTo, openBrowser, shot, type TestBrowser } from "./browser.ts";
 
 /** Every task of the desk in a real browser, over the demonstration's day as both stages folded it. */
 
 const NOW_MS = Date.parse("2026-03-04T16:36:00Z");
 let nowMs = NOW_MS;
-let running: RunningRailroad;
 let desk: RunningDesk;
+let close: () => Promise<void>;
 let browser: TestBrowser;
 let page: Page;
 
 beforeAll(async () => {
-  running = await railroadAt(NOW_MS);
-  desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log: running.log,
-    railroad: RAILROAD,
-    book: BOOK,
-    otherRules: new Map([["cautious", CAUTIOUS]]),
-    clock: { nowMs: () => nowMs, speed: 1 },
-    time: "feed",
-    demonstration: "Demonstration: a simulated day of an invented railroad. No real train, no real warning.",
-  });
+  const demonstration = "Demonstration: a simulated day of an invented railroad. No real train, no real warning.";
+  ({ desk, close } = await deskOnDay(NOW_MS, { clock: { nowMs: () => nowMs, speed: 1 }, demonstration }));
   browser = await openBrowser(desk.url);
   page = await browser.person("Ada", "administer");
 });
 afterAll(async () => {
   await browser.close();
-  await desk.close();
-  await running.close();
+  await close();
 });
 
 const PAGES: [hash: string, heading: RegExp][] = [
@@ -57,7 +46,7 @@ describe("Now", () => {
     await goTo(page, "#/now", /to decide now/);
     const first = page.locator(".row.decide").first();
     await first.waitFor();
-    const text = await first.innerText();
+    const text = await first.textContent();
     for (const part of [/limit|warn/, /Train/, /axle \d+, (left|right)/, /°F/, /Stop|Set out|limit/, /nobody has it/, /ago|just now/])
       expect(text).toMatch(part);
     expect(await first.locator("svg.mark").count()).toBe(1);
@@ -118,7 +107,7 @@ describe("one warning", () => {
     expect(await page.locator("svg.curve .raw").count()).toBeGreaterThan(1);
     expect(await page.getByRole("region", { name: "Every reading of the bearing" }).getByText("counts in full").count()).toBeGreaterThan(0);
     expect(await page.locator(".strip svg.vehicles").count()).toBeGreaterThan(0);
-    expect(await page.locator(".caution").innerText()).toMatch(/Advice only.*A reading may be too low/s);
+    expect(await page.locator(".caution").textContent()).toMatch(/Advice only.*A reading may be too low/s);
     await shot(page, "warning", true);
   });
 
@@ -282,7 +271,12 @@ describe("handover and looking back", () => {
     await page.getByRole("button", { name: "8 h earlier" }).click();
     await page.getByText(/As it stood/).waitFor();
     await goTo(page, "#/now", /decide now/);
-    await expect.poll(count).toBeGreaterThan(0);
+    // Read from the log: until it is there, nothing of now stands under the earlier time, nor "nothing to decide".
+    const raisedMs = new Map(desk.desk.state.board.rows(true).map((one) => [one.id, one.raisedMs]));
+    const shown = () => page.locator("[data-row]").evaluateAll((rows) => rows.map((row) => row.getAttribute("data-row") ?? ""));
+    for (const id of await shown()) expect(raisedMs.get(id)).toBeLessThanOrEqual(NOW_MS - 8 * 3_600_000);
+    await expect.poll(count, { timeout: 30_000 }).toBeGreaterThan(0);
+    for (const id of await shown()) expect(raisedMs.get(id)).toBeLessThanOrEqual(NOW_MS - 8 * 3_600_000);
     await shot(page, "look-back");
     const id = await page.locator("[data-row]").first().getAttribute("data-row");
     await goTo(page, hashOf("warning", id!), /Train/);
@@ -300,15 +294,15 @@ describe("everybody", () => {
     await goTo(other, "#/now", /decide now/);
     await other.locator(".row").first().waitFor();
     const heat = other.locator(".row .c-heat b").filter({ hasText: "°" }).first();
-    const fahrenheit = await heat.innerText();
+    const fahrenheit = (await heat.textContent()) ?? "";
     await other.locator(".person summary").click();
     await other.getByLabel("°C").check();
-    const celsius = await heat.innerText();
+    const celsius = (await heat.textContent()) ?? "";
     const [f, c] = [Number.parseInt(fahrenheit, 10), Number.parseInt(celsius, 10)];
     expect(celsius).toContain("°C");
     expect(Math.abs(c - (f * 5) / 9)).toBeLessThanOrEqual(1);
     await goTo(page, "#/now", /decide now/);
-    expect(await page.locator(".row .c-heat b").filter({ hasText: "°" }).first().innerText()).toContain("°F");
+    expect(await page.locator(".row .c-heat b").filter({ hasText: "°" }).first().textContent()).toContain("°F");
     await other.context().close();
   });
 
@@ -389,7 +383,7 @@ describe("time", () => {
     nowMs = NOW_MS + 40 * 60_000;
     await goTo(page, "#/now", /decide now/);
     await page.locator(".not-live.old").waitFor({ timeout: 10_000 });
-    expect(await page.locator(".not-live").innerText()).toMatch(/No data from any site for/);
+    expect(await page.locator(".not-live").textContent()).toMatch(/No data from any site for/);
     nowMs = NOW_MS;
     await page.locator(".not-live").waitFor({ state: "detached", timeout: 10_000 });
   });

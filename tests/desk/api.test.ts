@@ -1,41 +1,28 @@
 import { readFileSync } from "node:fs";
 import fc from "fast-check";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { deskConfig } from "../../src/desk/desk-config.ts";
 import type { Changes } from "../../src/desk/server/live-stream.ts";
 import { openApiText } from "../../src/desk/server/openapi.ts";
 import { ROUTES, type Route } from "../../src/desk/server/routes.ts";
-import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
-import type { Acted, Now, OneWarning, Problem, WhatIf } from "../../src/desk/views/shapes.ts";
+import type { RunningDesk } from "../../src/desk/start-desk.ts";
+import type { Acted, Handover, Now, OneWarning, Problem, WhatIf } from "../../src/desk/views/shapes.ts";
 import { Client } from "./client.ts";
-import { BOOK, CAUTIOUS, RAILROAD, type RunningRailroad, railroadAt } from "./railroad.ts";
+import { deskOnDay, type RunningRailroad } from "./railroad.ts";
 
 const NOW_MS = Date.parse("2026-03-04T14:00:00Z");
 const FROM_MS = Date.parse("2026-03-04T00:00:00Z");
 
 let running: RunningRailroad;
 let desk: RunningDesk;
+let close: () => Promise<void>;
 let ada: Client;
 
 beforeAll(async () => {
-  running = await railroadAt(NOW_MS);
-  desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log: running.log,
-    railroad: RAILROAD,
-    book: BOOK,
-    otherRules: new Map([["cautious", CAUTIOUS]]),
-    clock: { nowMs: () => NOW_MS, speed: 1 },
-    time: "feed",
-    pages: false,
-  });
+  ({ running, desk, close } = await deskOnDay(NOW_MS, { pages: false }));
   ada = new Client(desk.url);
   await ada.signIn("Ada", "administer");
 });
-afterAll(async () => {
-  await desk.close();
-  await running.close();
-});
+afterAll(() => close());
 
 async function signedIn(name: string, role: string): Promise<Client> {
   const client = new Client(desk.url);
@@ -223,6 +210,11 @@ describe("the shift", () => {
     expect(text).toContain("time,what,about,by,words,warning\r\n");
     expect(text).toContain(`"'=HYPERLINK(""http://x.example"",""y"")"`);
     expect(text).not.toMatch(/(^|,)"?=/m);
+    const { operators, measures } = await ada.json<Handover>(`/api/handover?fromMs=${FROM_MS}&toMs=${NOW_MS}`);
+    expect(operators.map(({ name }) => name)).toContain("Ada");
+    expect(operators.reduce((sum, one) => sum + one.alarms, 0)).toBe(measures.alarms);
+    for (const { name, alarms } of operators)
+      expect(text).toContain(`${new Date(NOW_MS).toISOString()},measure,alarms answered first,${name ?? "nobody"},${alarms},\r\n`);
   });
 });
 

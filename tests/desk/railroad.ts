@@ -1,5 +1,7 @@
 import { DayIntoLog } from "../../src/desk/demo/day-into-log.ts";
 import { demoFeed } from "../../src/desk/demo/demo-feed.ts";
+import { deskConfig } from "../../src/desk/desk-config.ts";
+import { type DeskOptions, type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
 import { AssembleStage } from "../../src/flow/assemble-stage.ts";
 import { wallClock } from "../../src/flow/clock.ts";
 import { FollowStage } from "../../src/flow/follow-stage.ts";
@@ -58,6 +60,29 @@ export async function railroadAt(untilMs: number): Promise<RunningRailroad> {
   await feedUntil(running.log, untilMs);
   await running.quiet();
   return running;
+}
+
+/** The recorded day up to a time, folded, and a desk on it whose clock says `nowMs`. */
+export async function deskOnDay(
+  untilMs: number,
+  options: Partial<DeskOptions> = {},
+): Promise<{ running: RunningRailroad; desk: RunningDesk; close(): Promise<void> }> {
+  const running = await railroadAt(untilMs);
+  const desk = await startDesk({
+    config: deskConfig.parse({ port: 0 }),
+    log: running.log,
+    railroad: RAILROAD,
+    book: BOOK,
+    otherRules: new Map([["cautious", CAUTIOUS]]),
+    clock: { nowMs: () => untilMs, speed: 1 },
+    time: "feed",
+    ...options,
+  });
+  const close = async () => {
+    await desk.close();
+    await running.close();
+  };
+  return { running, desk, close };
 }
 
 async function feedUntil(log: Log, untilMs: number): Promise<void> {

@@ -11,6 +11,7 @@ import {
   randomState,
 } from "openid-client";
 import { person } from "../../feed/fields.ts";
+import { CommandError, EXIT } from "../../replay/exit-status.ts";
 import type { DeskConfig } from "../desk-config.ts";
 import { Refused } from "../refused.ts";
 import { isLoopback } from "../safe-opening.ts";
@@ -37,11 +38,14 @@ interface UnderWay {
  */
 export class OpenId {
   private readonly config: OpenIdConfig;
+  private readonly secret: string | undefined;
   private readonly underWay = new Map<string, UnderWay>();
   private provider: Promise<Configuration> | null = null;
 
+  /** @throws CommandError when the secret cannot be read */
   constructor(config: OpenIdConfig) {
     this.config = config;
+    this.secret = config.clientSecret === undefined ? undefined : secretOf(config.clientSecret);
   }
 
   /** Where to send a person, and the state that the browser must bring back. @throws Refused when the provider does not answer */
@@ -103,17 +107,11 @@ export class OpenId {
   }
 
   private async found(): Promise<Configuration> {
-    const { issuer, clientId, clientSecret } = this.config;
+    const { issuer, clientId } = this.config;
     const isLocal = isLoopback(new URL(issuer).hostname);
     // Only a provider on this machine may be asked without TLS.
     const options = isLocal ? { execute: [allowInsecureRequests] } : {};
-    this.provider ??= discovery(
-      new URL(issuer),
-      clientId,
-      clientSecret === undefined ? undefined : secretOf(clientSecret),
-      undefined,
-      options,
-    );
+    this.provider ??= discovery(new URL(issuer), clientId, this.secret, undefined, options);
     try {
       return await this.provider;
     } catch {
@@ -127,11 +125,21 @@ export class OpenId {
   }
 }
 
-/** A secret by its reference: `env:NAME` or `file:PATH`. */
+/** A secret by its reference: `env:NAME` or `file:PATH`. @throws CommandError naming the reference, never what is in it */
 export function secretOf(reference: string): string {
   const [kind, ...rest] = reference.split(":");
   const name = rest.join(":");
-  const secret = kind === "env" ? process.env[name] : readFileSync(name, "utf8").trim();
-  if (secret === undefined || secret === "") throw new Error(`the secret ${reference} is empty`);
+  let secret: string | undefined;
+  try {
+    secret = kind === "env" ? process.env[name] : readFileSync(name, "utf8").trim();
+  } catch (error) {
+    throw unreadable(reference, (error as NodeJS.ErrnoException).code ?? "it cannot be read");
+  }
+  if (secret === undefined || secret === "") throw unreadable(reference, "it is empty or not set");
   return secret;
+}
+
+function unreadable(reference: string, why: string): CommandError {
+  const words = `bearing-rise: DESK-003 secret: desk.openid.clientSecret is ${reference}: ${why}. Put the secret there; a file is looked for from the configuration's own folder.`;
+  return new CommandError(EXIT.lineOrRules, words);
 }
