@@ -190,7 +190,7 @@ describe("a connection that is cut", () => {
     await goTo(page, "#/now", /decide now/);
     line!.cut();
     await page.locator(".not-live").waitFor({ timeout: 8_000 });
-    expect(await page.locator(".not-live strong").innerText()).toMatch(/Not live since \d\d:\d\d:\d\d/);
+    expect(await page.locator(".not-live strong").textContent()).toMatch(/Not live since \d\d:\d\d:\d\d/);
     await shot(page, "not-live");
     const ben = new Client(`http://127.0.0.1:${port}/`);
     await ben.signIn("Ben", "act");

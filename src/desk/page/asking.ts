@@ -10,27 +10,32 @@ export interface Asked<T> {
   again(): void;
 }
 
-/** Asks the server, and again whenever `mark` changes; what was shown stays until the new answer is there. */
+/**
+ * Asks the server, and again whenever `mark` changes; what was shown stays until the new answer is there, unless it is of another
+ * time than the one looked at.
+ */
 export function useAsked<T>(path: string, query: Record<string, string | number | null>, mark: string): Asked<T> {
-  const [data, setData] = useState<T | null>(null);
+  const [answered, setAnswered] = useState<{ data: T; at: unknown } | null>(null);
   const [error, setError] = useState<ApiError | null>(null);
   const [turn, setTurn] = useState(0);
   const latest = useRef(0);
   // What could not be asked without a connection is asked when it is back.
   const isLive = useStore().notLiveSince === null;
   const text = JSON.stringify(query);
+  const at = query["at"] ?? null;
   useEffect(() => {
     const mine = ++latest.current;
     get<T>(path, JSON.parse(text) as Record<string, string | number | null>)
       .then((answer) => {
         if (mine !== latest.current) return;
-        setData(answer);
+        setAnswered({ data: answer, at });
         setError(null);
       })
       .catch((refused: unknown) => {
         if (mine === latest.current && refused instanceof ApiError) setError(refused);
       });
   }, [path, text, mark, turn, isLive]);
+  const data = answered !== null && answered.at === at ? answered.data : null;
   return { data, error, again: () => setTurn((count) => count + 1) };
 }
 

@@ -12,7 +12,8 @@ const TOP = 34;
 const BOTTOM = 330;
 const LANES = 3;
 const LANE_ROW = 17;
-const HEIGHT = BOTTOM + 26 + 2 * LANES * LANE_ROW + 12;
+/** First baseline of the names, under the figures of the axis. */
+const LANES_TOP = BOTTOM + 36;
 const FONT = 13;
 /** Room ahead of the last reading even where nothing is projected. */
 const LEAST_AHEAD = 25;
@@ -41,6 +42,8 @@ export function BearingCurve({ data }: { data: OneWarning }): VNode {
   const { options } = useStore();
   const frame = frameOf(data, options.unit);
   const { row } = data;
+  const names = lanes(frame);
+  const height = LANES_TOP + names.rows * LANE_ROW;
   const last = data.evidence.findLast((one) => one.riseF !== null);
   const words = `${data.evidence.length} readings over ${Math.round(data.passedMiles)} miles, last ${degrees(last?.riseF ?? null, options.unit)} against a limit of ${degrees(row.limitF, options.unit)}. The same is in the tables below.`;
   return h(
@@ -48,15 +51,15 @@ export function BearingCurve({ data }: { data: OneWarning }): VNode {
     { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Curve of the bearing" },
     h(
       "svg",
-      { class: "curve", viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": `The bearing’s rise over the miles. ${words}` },
+      { class: "curve", viewBox: `0 0 ${WIDTH} ${height}`, role: "img", "aria-label": `The bearing’s rise over the miles. ${words}` },
       axes(frame),
       band(frame),
       limitLine(frame),
       projection(frame),
       readings(frame),
-      lanes(frame),
+      names.drawn,
     ),
-    h(Legend, {}),
+    h(Legend, { isProjected: isProjected(data) }),
   );
 }
 
@@ -119,10 +122,15 @@ function limitLine({ y, unit, data }: Frame): VNode {
   );
 }
 
+/** At the limit there is nothing left to project. */
+function isProjected({ row }: OneWarning): boolean {
+  return row.crossing !== null && row.level !== "limit";
+}
+
 function projection({ x, y, unit, data }: Frame): VNode | null {
   const { crossing } = data.row;
   const start = data.evidence.findLast((one) => levelledF(one) !== null);
-  if (crossing === null || start === undefined) return null;
+  if (crossing === null || start === undefined || !isProjected(data)) return null;
   const from = [x.at(start.miles), y.at(inUnit(levelledF(start) ?? 0, unit))] as const;
   const limitY = y.at(inUnit(data.row.limitF, unit));
   const at = (miles: number) => Math.min(WIDTH - RIGHT, x.at(data.passedMiles + miles));
@@ -178,9 +186,13 @@ function levelAt(x: Scale, data: OneWarning): VNode {
   );
 }
 
+interface Lane {
+  drawn: VNode;
+  rows: number;
+}
+
 /** Names under the axis: sites passed and ahead, then set-out places. */
-function lanes(frame: Frame): VNode {
-  const { data, x } = frame;
+function lanes({ data, x }: Frame): Lane {
   const sites = [
     ...data.evidence.map((one) => ({ miles: one.miles, text: one.name, kind: "site" })),
     ...data.sitesAhead.map((one) => ({ miles: data.passedMiles + one.miles, text: one.name, kind: "site ahead" })),
@@ -190,10 +202,12 @@ function lanes(frame: Frame): VNode {
     text: one.chosen ? `${one.name}: set out` : one.name,
     kind: one.chosen ? "place chosen" : "place",
   }));
-  return h("g", {}, lane(sites, x, BOTTOM + 36), lane(places, x, BOTTOM + 36 + LANES * LANE_ROW));
+  const above = lane(sites, x, LANES_TOP);
+  const below = lane(places, x, LANES_TOP + above.rows * LANE_ROW + 4);
+  return { drawn: h("g", {}, above.drawn, below.drawn), rows: above.rows + below.rows };
 }
 
-function lane(labels: readonly { miles: number; text: string; kind: string }[], x: Scale, top: number): VNode {
+function lane(labels: readonly { miles: number; text: string; kind: string }[], x: Scale, top: number): Lane {
   const once = new Map(labels.map((one) => [`${one.text} ${Math.round(one.miles)}`, one]));
   const inside = [...once.values()].filter((one) => one.miles >= x.from && one.miles <= x.to).sort((a, b) => a.miles - b.miles);
   const spans = inside.map(({ miles, text }) => {
@@ -202,28 +216,25 @@ function lane(labels: readonly { miles: number; text: string; kind: string }[], 
     return { start: middle - half, end: middle + half };
   });
   const rows = labelRows(spans, LANES);
-  return h(
-    "g",
-    { class: "lane" },
-    inside.map(({ miles, text, kind }, i) => {
-      const at = x.at(miles);
-      const row = rows[i] ?? -1;
-      const span = spans[i] ?? { start: at, end: at };
-      const tick = kind.startsWith("place")
-        ? h("path", { class: kind, d: `M${at} ${BOTTOM}l-6 -11h12z` })
-        : h("path", { class: "at-site", d: `M${at} ${BOTTOM - 6}v12` });
-      return h(
-        "g",
-        {},
-        h("title", {}, text),
-        tick,
-        row >= 0 && h("text", { class: kind, x: (span.start + span.end) / 2, y: top + row * LANE_ROW, "text-anchor": "middle" }, text),
-      );
-    }),
-  );
+  const drawn = inside.map(({ miles, text, kind }, i) => {
+    const at = x.at(miles);
+    const row = rows[i] ?? -1;
+    const span = spans[i] ?? { start: at, end: at };
+    const tick = kind.startsWith("place")
+      ? h("path", { class: kind, d: `M${at} ${BOTTOM}l-6 -11h12z` })
+      : h("path", { class: "at-site", d: `M${at} ${BOTTOM - 6}v12` });
+    return h(
+      "g",
+      {},
+      h("title", {}, text),
+      tick,
+      row >= 0 && h("text", { class: kind, x: (span.start + span.end) / 2, y: top + row * LANE_ROW, "text-anchor": "middle" }, text),
+    );
+  });
+  return { drawn: h("g", { class: "lane" }, drawn), rows: Math.max(0, ...rows) + 1 };
 }
 
-function Legend(): VNode {
+function Legend({ isProjected }: { isProjected: boolean }): VNode {
   const item = (drawing: VNode, words: string) =>
     h("li", {}, h("svg", { class: "curve", width: 30, height: 16, viewBox: "0 0 30 16", "aria-hidden": "true" }, drawing), words);
   return h(
@@ -232,7 +243,7 @@ function Legend(): VNode {
     item(h("rect", { class: "raw", x: 10, y: 3, width: 10, height: 10 }), "as measured"),
     item(h("circle", { class: "levelled", cx: 15, cy: 8, r: 4 }), "levelled"),
     item(h("rect", { class: "side", x: 2, y: 3, width: 26, height: 10 }), "its side of the train"),
-    item(h("path", { class: "bracket", d: "M3 2v12M3 8H27M27 4v8" }), "where the limit could be reached, 80 %"),
+    isProjected && item(h("path", { class: "bracket", d: "M3 2v12M3 8H27M27 4v8" }), "where the limit could be reached, 80 %"),
     item(h("path", { class: "place chosen", d: "M15 14l-6 -11h12z" }), "set-out place"),
     item(h("path", { class: "missing", d: "M10 3l10 10m0 -10l-10 10" }), "not measured"),
   );

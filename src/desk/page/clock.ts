@@ -1,4 +1,4 @@
-import { type WallTime, wallClockOf } from "../../replay/report/wall-clock.ts";
+import { type WallTime, wallClockOf } from "../../line/wall-clock.ts";
 import type { ClockView } from "../views/clock-view.ts";
 
 /** The desk's time on this page: what the server said last, carried on by this machine's own ticking. */

@@ -141,8 +141,18 @@ function Standing(): VNode {
         h("strong", {}, `As it stood ${fullWords(at, zone)}`),
         h("span", {}, " Nothing here is live and nothing can be acted on. "),
         h("button", { type: "button", onClick: () => store.lookAt(null) }, "Back to now"),
+        store.lacks.length > 0 && h("span", { class: "lacks" }, ` The log no longer holds all of it: ${lackWords(store.lacks, zone)}.`),
+        store.failed !== null && h("span", { class: "lacks", role: "alert" }, ` ${store.failed}`),
       ),
   );
+}
+
+const LACKS = { passes: "passes", "site-reports": "what sites reported", consists: "consists", calibrations: "calibrations" } as const;
+
+function lackWords(lacks: typeof store.lacks, zone: string): string {
+  return lacks
+    .map(({ what, fromMs }) => (fromMs === null ? `no ${LACKS[what]}` : `${LACKS[what]} from ${fullWords(fromMs, zone)} on`))
+    .join(", ");
 }
 
 function PersonMenu(): VNode {

@@ -1,18 +1,16 @@
 import { useState } from "preact/hooks";
 import type { Handover } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
-import { agoWords, bothWords, fullWords, inputOf, instantOf } from "./clock.ts";
+import { bothWords, fullWords, inputOf, instantOf, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
-import { LevelWord } from "./level-mark.ts";
-import { leftWords, STATE_WORDS } from "./now-row.ts";
+import { Events, Open } from "./handover-lists.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
-import { degrees } from "./units.ts";
+import { conditionWords, deviceWords } from "./trade-words.ts";
 
 const HOUR_MS = 3_600_000;
 /** A shift, where nothing else is chosen. */
 const SHIFT_H = 8;
-const STALE_MS = 24 * HOUR_MS;
 
 /** What the next shift must know: open warnings, what happened, how loaded the desk was. To be printed or taken as a file. */
 export function HandoverPage(): VNode {
@@ -58,9 +56,7 @@ export function HandoverPage(): VNode {
       store.session?.person?.role === "administer" &&
         h("a", { class: "button", href: `/api/audit?fromMs=${query.fromMs}&toMs=${query.toMs}`, download: "desk-actions.jsonl" }, "Audit"),
     ),
-    h(Load, { data }),
     h(Open, { data }),
-    h(Events, { data }),
     h(
       "section",
       { class: "sheet" },
@@ -75,12 +71,15 @@ export function HandoverPage(): VNode {
                 "li",
                 {},
                 h("a", { href: hrefOf("sites", one.site) }, one.name),
-                h("b", {}, ` ${one.kind}`),
-                ` ${one.device} since ${bothWords(one.raisedMs, zone)}. ${one.words}`,
+                " ",
+                h("b", {}, conditionWords(one.kind)),
+                `${one.device === "" ? "" : `, ${deviceWords(one.device)},`} since ${whenBothWords(one.raisedMs, store.now(), zone)}. ${store.readable(one.words)}`,
               ),
             ),
           ),
     ),
+    h(Load, { data }),
+    h(Events, { data }),
     h("p", { class: "sign" }, "Handed over: ______________________   Taken over: ______________________"),
   );
 }
@@ -128,102 +127,6 @@ function Load({ data }: { data: Handover }): VNode {
             measures.minutesToAcknowledge === null ? "–" : `${measures.minutesToAcknowledge.toFixed(0)} min`,
             "of those acknowledged in this time",
           ),
-        ),
-      ),
-    ),
-  );
-}
-
-function Open({ data }: { data: Handover }): VNode {
-  const now = store.now();
-  const { unit } = store.options;
-  return h(
-    "section",
-    { class: "sheet" },
-    h("h2", {}, `Open (${data.open.length})`),
-    h(
-      "div",
-      { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Open warnings" },
-      h(
-        "table",
-        {},
-        h(
-          "thead",
-          {},
-          h(
-            "tr",
-            {},
-            ["level", "train", "where", "rise", "left to act", "state", "who has it", "raised"].map((name) =>
-              h("th", { scope: "col" }, name),
-            ),
-          ),
-        ),
-        h(
-          "tbody",
-          {},
-          data.open.map((row) =>
-            h(
-              "tr",
-              {},
-              h("td", {}, h(LevelWord, { level: row.level })),
-              h("th", { scope: "row" }, h("a", { href: hrefOf("warning", row.id) }, row.train ?? "without an id")),
-              h("td", {}, row.place),
-              h("td", { class: "nowrap" }, degrees(row.riseF, unit)),
-              h("td", {}, leftWords(row, now)),
-              h(
-                "td",
-                {},
-                STATE_WORDS[row.state],
-                row.state === "shelved" && row.shelvedUntilMs !== null && ` until ${bothWords(row.shelvedUntilMs, store.zone)}`,
-              ),
-              h("td", {}, row.owner ?? "nobody"),
-              h("td", {}, now - row.raisedMs > STALE_MS ? h("b", {}, agoWords(row.raisedMs, now)) : agoWords(row.raisedMs, now)),
-            ),
-          ),
-        ),
-      ),
-    ),
-  );
-}
-
-function Events({ data }: { data: Handover }): VNode {
-  const { zone } = store;
-  return h(
-    "section",
-    { class: "sheet" },
-    h("h2", {}, `What happened (${data.events.length + data.more})`),
-    data.more > 0 && h("p", { class: "quiet" }, `${data.more} earlier events are in the CSV file.`),
-    h(
-      "div",
-      { class: "scroll", tabIndex: 0, role: "region", "aria-label": "What happened" },
-      h(
-        "table",
-        {},
-        h(
-          "thead",
-          {},
-          h(
-            "tr",
-            {},
-            ["time", "what", "about", "who", "words"].map((name) => h("th", { scope: "col" }, name)),
-          ),
-        ),
-        h(
-          "tbody",
-          {},
-          data.events
-            .toReversed()
-            .map((one) =>
-              h(
-                "tr",
-                {},
-                h("td", { class: "nowrap" }, bothWords(one.timeMs, zone)),
-                h("td", {}, h("b", {}, one.what)),
-                h("td", {}, one.warning === null ? one.about : h("a", { href: hrefOf("warning", one.warning) }, one.about)),
-                h("td", {}, one.by ?? ""),
-                h("td", {}, one.words),
-              ),
-            ),
         ),
       ),
     ),

@@ -1,13 +1,14 @@
 import { useState } from "preact/hooks";
 import type { Line } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
-import { agoWords, bothWords } from "./clock.ts";
+import { agoWords, bothWords, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
-import { TimeDistance } from "./time-distance.ts";
+import { SEES_NOTHING, TimeDistance } from "./time-distance.ts";
+import { conditionWords, deviceWords } from "./trade-words.ts";
 
 const HOUR_MS = 3_600_000;
 const SPANS = [2, 4, 8, 12, 24];
@@ -121,7 +122,11 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
               h("td", {}, store.siteName(last.site)),
               h("td", { class: "n" }, String(last.axles)),
               h("td", { class: "n" }, String(count)),
-              h("td", {}, next === undefined ? "–" : `${store.siteName(next.site)} ${bothWords(next.timeMs, zone)}`),
+              h(
+                "td",
+                {},
+                next === undefined ? "–" : `${store.siteName(next.site)} ${bothWords(next.timeMs, zone)}${blindSite(data, next.site)}`,
+              ),
               h(
                 "td",
                 {},
@@ -142,9 +147,16 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
   );
 }
 
+/** ": dead" beside a site that will not see the train. */
+function blindSite({ conditions }: Line, site: string): string {
+  const found = conditions.find((one) => one.site === site && one.clearedMs === null && SEES_NOTHING.has(one.kind));
+  return found === undefined ? "" : `: ${conditionWords(found.kind)}${found.device === "" ? "" : `, ${deviceWords(found.device)}`}`;
+}
+
 function SiteStates({ data }: { data: Line }): VNode {
   const { zone } = store;
-  const shown = data.conditions.filter((one) => one.kind === "dead" || one.kind === "silent" || one.clearedMs === null);
+  const now = store.now();
+  const shown = data.conditions.filter((one) => SEES_NOTHING.has(one.kind) || one.clearedMs === null);
   return h(
     "section",
     { class: "sheet" },
@@ -159,8 +171,10 @@ function SiteStates({ data }: { data: Line }): VNode {
               "li",
               {},
               h("a", { href: hrefOf("sites", one.site) }, store.siteName(one.site)),
-              h("b", {}, ` ${one.kind}`),
-              ` ${one.device} from ${bothWords(one.raisedMs, zone)}${one.clearedMs === null ? ", still open" : ` to ${bothWords(one.clearedMs, zone)}`}`,
+              " ",
+              h("b", {}, conditionWords(one.kind)),
+              one.device === "" ? "" : `, ${deviceWords(one.device)},`,
+              ` from ${whenBothWords(one.raisedMs, now, zone)}${one.clearedMs === null ? ", still so" : ` to ${whenBothWords(one.clearedMs, now, zone)}`}`,
             ),
           ),
         ),

@@ -1,10 +1,11 @@
 import { useRef, useState } from "preact/hooks";
 import { NEEDS, type Need } from "../board/urgency.ts";
-import { clockWords } from "./clock.ts";
+import { clockWords, whenWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { NowRow } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
+import { conditionWords } from "./trade-words.ts";
 import { type Block, VirtualList } from "./virtual-list.ts";
 
 /** A hand that moved or a key pressed so lately holds the order: nothing jumps away from under it. */
@@ -22,8 +23,8 @@ const NARROW_PX = 720;
 
 /** Heights in pixels, for a screen and for a phone; the list must know them without measuring ten thousand rows. */
 const HEIGHTS = {
-  wide: { decide: 116, other: 92, heading: 52, none: 40 },
-  narrow: { decide: 306, other: 172, heading: 48, none: 40 },
+  wide: { decide: 134, other: 96, heading: 52, none: 40 },
+  narrow: { decide: 276, other: 190, heading: 48, none: 40 },
 };
 
 /** The order as it stood when a hand came to the list: also under which heading. null: nobody is there. */
@@ -52,7 +53,7 @@ export function NowPage(): VNode {
     h(
       "div",
       { class: "now-head" },
-      h("h1", {}, headline(needs)),
+      h("h1", {}, headline(needs, complete || rows.size > 0)),
       h(
         "p",
         { class: "counts" },
@@ -86,7 +87,9 @@ export function NowPage(): VNode {
   );
 }
 
-function headline(needs: Record<Need, number>): string {
+function headline(needs: Record<Need, number>, isLoaded: boolean): string {
+  // "Nothing to decide" must never be said of what has not been looked at.
+  if (!isLoaded) return "Loading what is to decide now …";
   if (needs.decide === 0) return "Nothing to decide now";
   return needs.decide === 1 ? "1 warning to decide now" : `${needs.decide} warnings to decide now`;
 }
@@ -149,8 +152,8 @@ function SiteNotes({ notes, at }: { notes: typeof store.siteNotes; at: number | 
               "li",
               { class: note.kind },
               h("a", { href: hrefOf("sites", note.site) }, note.name),
-              h("strong", {}, ` ${note.kind}`),
-              h("span", { class: "quiet" }, ` since ${clockWords(note.raisedMs, zone)}`),
+              h("strong", {}, ` ${conditionWords(note.kind)}`),
+              h("span", { class: "quiet" }, ` since ${whenWords(note.raisedMs, store.now(), zone)}`),
             ),
           ),
         ),

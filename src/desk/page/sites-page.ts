@@ -1,11 +1,12 @@
 import { useEffect } from "preact/hooks";
 import type { SitesView, TestRunView } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
-import { agoWords, bothWords, clockWords } from "./clock.ts";
+import { agoWords, fullWords, whenBothWords } from "./clock.ts";
 import { ConditionActions } from "./condition-actions.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
+import { alarmWords, conditionWords, deviceWords } from "./trade-words.ts";
 import { finely, inUnit, signed } from "./units.ts";
 
 type Site = SitesView["sites"][number];
@@ -58,7 +59,7 @@ function Tests({ data }: { data: SitesView }): VNode {
           "li",
           {},
           h("a", { href: hrefOf("test", test.id) }, `${test.name}, track ${test.track}`),
-          ` ${bothWords(test.begunMs, zone)}: `,
+          ` ${fullWords(test.begunMs, zone)}: `,
           testWords(test),
         ),
       ),
@@ -69,7 +70,7 @@ function Tests({ data }: { data: SitesView }): VNode {
 function testWords(test: TestRunView): VNode | string {
   const answered = test.devices.filter((device) => device.verdict === "answered").length;
   if (test.result === "passed") return "passed, every device answered";
-  if (test.result === "failed") return h("b", {}, `failed: ${test.words ?? ""}`);
+  if (test.result === "failed") return h("b", {}, `failed: ${store.readable(test.words ?? "")}`);
   return h("b", {}, `${test.endedMs === null ? "running" : "ended"}, ${answered} of ${test.devices.length} devices answered`);
 }
 
@@ -96,19 +97,19 @@ function SiteCard({ site, isOpen }: { site: Site; isOpen: boolean }): VNode {
       h(
         "div",
         { class: "condition" },
-        h(
-          "p",
-          {},
-          h("b", {}, `${one.kind}${one.device === "" ? "" : ` ${one.device}`}`),
-          ` since ${bothWords(one.raisedMs, store.zone)}. ${one.words}`,
-        ),
-        h("p", { class: "do" }, one.advice),
-        one.alarm !== null && h("p", { class: "quiet" }, alarmWords(one)),
+        h("p", {}, h("b", {}, titleOf(one)), ` since ${whenBothWords(one.raisedMs, now, store.zone)}. ${store.readable(one.words)}`),
+        h("p", { class: "do" }, store.readable(one.advice)),
+        one.alarm !== null && h("p", { class: "quiet" }, answerWords(one)),
         h(ConditionActions, { site: site.site, condition: one }),
       ),
     ),
     site.faults.map((one) =>
-      h("p", {}, h("b", {}, `fault ${one.fault}`), ` at ${one.device} since ${clockWords(one.sinceMs, store.zone)}, as the site says.`),
+      h(
+        "p",
+        {},
+        h("b", {}, `fault: ${one.fault.replaceAll("-", " ")}`),
+        `${one.device === "" ? "" : `, ${deviceWords(one.device)},`} since ${whenBothWords(one.sinceMs, now, store.zone)}, as the site says.`,
+      ),
     ),
     h(
       "details",
@@ -119,9 +120,14 @@ function SiteCard({ site, isOpen }: { site: Site; isOpen: boolean }): VNode {
   );
 }
 
-function alarmWords({ alarm, by, reason, untilMs }: Condition): string {
-  const until = untilMs === null ? "" : ` until ${bothWords(untilMs, store.zone)}`;
-  return `${(alarm ?? "").replaceAll("-", " ")}${by === null ? "" : `, by ${by}`}${until}${reason === null ? "" : `: ${reason}`}`;
+/** "scanner reads off, track 1, left bearing scanner" */
+function titleOf({ kind, device }: Condition): string {
+  return `${conditionWords(kind)}${device === "" ? "" : `, ${deviceWords(device)},`}`;
+}
+
+function answerWords({ alarm, by, reason, untilMs }: Condition): string {
+  const until = untilMs === null ? "" : ` until ${whenBothWords(untilMs, store.now(), store.zone)}`;
+  return `${alarmWords(alarm ?? "")}${by === null ? "" : `, by ${by}`}${until}${reason === null ? "" : `: ${reason}`}`;
 }
 
 function SiteMore({ site }: { site: Site }): VNode {
@@ -135,10 +141,15 @@ function SiteMore({ site }: { site: Site }): VNode {
       { class: "facts" },
       h("div", {}, h("dt", {}, "Supply"), h("dd", {}, site.supplyVolts === null ? "not told" : `${site.supplyVolts.toFixed(1)} V`)),
       h("div", {}, h("dt", {}, "Ambient, as sent"), h("dd", {}, site.ambient === null ? "not told" : signed(site.ambient, 1))),
-      h("div", {}, h("dt", {}, "Last test"), h("dd", {}, site.lastTestMs === null ? "none heard of" : bothWords(site.lastTestMs, zone))),
-      h("div", {}, h("dt", {}, "Test due"), h("dd", {}, site.testDue ?? "not due as far as is known")),
+      h("div", {}, h("dt", {}, "Last test"), h("dd", {}, site.lastTestMs === null ? "none heard of" : fullWords(site.lastTestMs, zone))),
+      h(
+        "div",
+        {},
+        h("dt", {}, "Test due"),
+        h("dd", {}, site.testDue === null ? "not due as far as is known" : store.readable(site.testDue)),
+      ),
       ...site.references.map(({ device, reference }) =>
-        h("div", {}, h("dt", {}, `Reference ${device}`), h("dd", {}, reference === null ? "not told" : signed(reference, 1))),
+        h("div", {}, h("dt", {}, `Reference, ${deviceWords(device)}`), h("dd", {}, reference === null ? "not told" : signed(reference, 1))),
       ),
     ),
     site.biases.length > 0 &&
@@ -153,7 +164,7 @@ function SiteMore({ site }: { site: Site }): VNode {
             h(
               "tr",
               {},
-              h("th", { scope: "row" }, one.scanner),
+              h("th", { scope: "row" }, deviceWords(one.scanner)),
               h("td", { class: "n" }, `${finely(one.biasF, unit)} ± ${finely(one.sdF, unit)}`),
               h("td", { class: "n" }, `${one.trains} trains`),
               h("td", {}, h(Trend, { points: one.trend })),
@@ -170,7 +181,7 @@ function SiteMore({ site }: { site: Site }): VNode {
           "ul",
           { class: "plain" },
           site.past.map((one) =>
-            h("li", {}, h("b", {}, one.kind), ` ${one.device} ${bothWords(one.raisedMs, zone)} to ${bothWords(one.changedMs, zone)}`),
+            h("li", {}, h("b", {}, titleOf(one)), ` ${fullWords(one.raisedMs, zone)} to ${fullWords(one.changedMs, zone)}`),
           ),
         ),
       ),

@@ -6,6 +6,7 @@ import { type ApiError, get } from "./api.ts";
 import { heard, nowOf, type PageClock } from "./clock.ts";
 import { applyTheme, keepOptions, type Options, optionsOf } from "./options.ts";
 import { OrderedRows } from "./ordered-rows.ts";
+import { readable } from "./readable.ts";
 
 /** Rows asked for at once: the first are what is seen first, the rest come behind them. */
 const FIRST_ROWS = 100;
@@ -18,7 +19,7 @@ const MOST_POINTS = 5_000;
 export class Store {
   session: Session | null = null;
   options: Options = optionsOf("");
-  clock: PageClock = { nowMs: Date.now(), speed: 1, dataMs: null, heardAt: performance.now() };
+  clock: PageClock = { nowMs: Date.now(), speed: 1, dataMs: null, lacks: [], heardAt: performance.now() };
   /** null: live. Else the desk time of the last word from the server. */
   notLiveSince: number | null = null;
   readonly rows = new OrderedRows();
@@ -30,12 +31,15 @@ export class Store {
   testsVersion = 0;
   points: Point[] = [];
   pointsVersion = 0;
+  /** What the log no longer holds of the time that is looked back to. */
+  lacks: ClockView["lacks"] = [];
   /** Looking back to this time; null: now. */
   at: number | null = null;
   /** A reason for which the desk cannot be shown; null: none. */
   failed: string | null = null;
   private readonly listeners = new Set<() => void>();
   private loading = 0;
+  private names: ReadonlyMap<string, string> = new Map();
 
   subscribe(listener: () => void): () => void {
     this.listeners.add(listener);
@@ -63,14 +67,28 @@ export class Store {
   /** Looks back to a time, or returns to now: every page asks anew. */
   lookAt(at: number | null): void {
     this.at = at;
+    // What stands now must not be read as what stood then, nor the other way round.
+    this.rows.clear();
+    this.complete = false;
+    this.siteNotes = [];
     this.sitesVersion++;
     this.testsVersion++;
-    void this.loadRows();
+    this.lacks = [];
+    this.failed = null;
+    void this.loadRows().catch((error: ApiError) => {
+      this.failed = error.message;
+      this.changed();
+    });
     this.changed();
   }
 
   siteName(site: string): string {
-    return this.session?.sites.find((one) => one.site === site)?.name ?? site;
+    return this.names.get(site) ?? site;
+  }
+
+  /** Prose of the records with sites by their names and times by the railroad's clocks. */
+  readable(prose: string): string {
+    return readable(prose, { zone: this.zone, nowMs: this.now(), names: this.names });
   }
 
   hear(clock: ClockView): void {
@@ -79,6 +97,7 @@ export class Store {
 
   setSession(session: Session): void {
     this.session = session;
+    this.names = new Map(session.sites.map(({ site, name }) => [site, name]));
     this.hear(session.clock);
     this.options = optionsOf(session.person?.name ?? "");
     applyTheme(this.options.theme);
@@ -125,6 +144,7 @@ export class Store {
     for (const row of now.rows) this.rows.put(row);
     if (this.at === null) this.hear(now.clock);
     this.siteNotes = now.sites;
+    this.lacks = now.clock.lacks;
   }
 
   addPoints(points: readonly Point[]): void {

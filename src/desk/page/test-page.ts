@@ -4,6 +4,7 @@ import { bothWords, fullWords, secondsWords, spanWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
+import { checkWords, conditionWords, deviceWords } from "./trade-words.ts";
 import { degrees } from "./units.ts";
 
 /** A functional test device by device, as it comes, for somebody standing beside the track; printed, it is the record. */
@@ -41,7 +42,9 @@ export function TestPage({ id }: { id: string }): VNode {
       h(
         "ul",
         { class: "plain checks" },
-        test.checks.map((one) => h("li", {}, h("b", {}, `${one.check}: ${one.verdict}. `), one.words)),
+        test.checks.map((one) =>
+          h("li", {}, h("b", {}, `${checkWords(one.check)}: ${one.verdict.replaceAll("-", " ")}. `), store.readable(one.words)),
+        ),
       ),
     h(
       "dl",
@@ -55,8 +58,8 @@ export function TestPage({ id }: { id: string }): VNode {
       ),
       h("div", {}, h("dt", {}, "Tester"), h("dd", {}, test.tester)),
       h("div", {}, h("dt", {}, "Trains meanwhile"), h("dd", {}, test.trains === 0 ? "none" : `${test.trains}; they answer for nothing`)),
-      h("div", {}, h("dt", {}, "Open as found"), h("dd", {}, test.conditionsAsFound.join(", ") || "nothing told")),
-      h("div", {}, h("dt", {}, "Open as left"), h("dd", {}, test.conditionsAsLeft.join(", ") || "nothing told")),
+      h("div", {}, h("dt", {}, "Open as found"), h("dd", {}, test.conditionsAsFound.map(conditionAndDevice).join("; ") || "nothing told")),
+      h("div", {}, h("dt", {}, "Open as left"), h("dd", {}, test.conditionsAsLeft.map(conditionAndDevice).join("; ") || "nothing told")),
     ),
     h("p", { class: "quiet small" }, test.caution),
     h("p", { class: "sign" }, "As found / as left: ______________________   Signed: ______________________"),
@@ -64,8 +67,14 @@ export function TestPage({ id }: { id: string }): VNode {
   );
 }
 
+/** "drift 1/left" of the record, in words. */
+function conditionAndDevice(text: string): string {
+  const [kind = "", device = ""] = text.split(" ");
+  return device === "" ? conditionWords(kind) : `${conditionWords(kind)}, ${deviceWords(device)}`;
+}
+
 function verdictWords(test: TestRunView, answered: number): string {
-  if (test.words !== null) return ` ${test.words}`;
+  if (test.words !== null) return ` ${store.readable(test.words)}`;
   if (test.endedMs !== null) return " Ended; a little is still waited for what may be on its way.";
   return answered === test.devices.length ? " Every device answered; the test can be ended." : " Waiting for the next answer.";
 }
@@ -99,7 +108,7 @@ function Device({ device, isRunning }: { device: DeviceView; isRunning: boolean 
     "li",
     { class: verdict === "answered" ? "proved" : isWaiting ? "waiting" : "wrong" },
     h("span", { class: "tick", "aria-hidden": "true" }, MARKS[verdict]),
-    h("b", {}, device.device),
+    h("b", {}, deviceWords(device.device)),
     h(
       "span",
       {},

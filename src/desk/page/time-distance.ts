@@ -7,6 +7,7 @@ import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";
 import { hrefOf } from "./route.ts";
 import { store } from "./store.ts";
+import { conditionWords, deviceWords } from "./trade-words.ts";
 
 type Corridor = Line["corridors"][number];
 type Band = Corridor["bands"][number];
@@ -23,6 +24,8 @@ const MOST_PER_MILE = 4;
 const BAND_HIGH = { least: 70, most: 470 };
 const MOST_TICKS = 12;
 const LABEL_ROOM = 70;
+/** Conditions under which a site says nothing of the trains that run over it. */
+export const SEES_NOTHING: ReadonlySet<string> = new Set(["dead", "connection", "silent", "out-of-service"]);
 
 interface Frame {
   x: Place;
@@ -126,28 +129,32 @@ function levels({ rows, band }: Frame, top: number): VNode {
   );
 }
 
-/** Stretches in which a site was dead or silent: nobody could see a train there. */
+/** Stretches in which a site was dead, cut off, silent or out of service: nobody could see a train there. */
 function unheard({ data, rows, x }: Frame): VNode {
   return h(
     "g",
     {},
     data.conditions.flatMap((one) => {
       const y = rows.get(one.site);
-      if (y === undefined || (one.kind !== "dead" && one.kind !== "silent")) return [];
+      if (y === undefined || !SEES_NOTHING.has(one.kind)) return [];
       const from = x(Math.max(data.fromMs, one.raisedMs));
       const to = x(Math.min(data.toMs, one.clearedMs ?? data.toMs));
-      const word = to - from > LABEL_ROOM ? h("text", { class: "unheard-word", x: from + 4, y: y - 8 }, one.kind) : null;
+      const word = to - from > LABEL_ROOM ? h("text", { class: "unheard-word", x: from + 4, y: y - 8 }, unheardWords(one)) : null;
       return [
         h(
           "g",
           {},
-          h("title", {}, one.words),
+          h("title", {}, store.readable(one.words)),
           h("rect", { class: `unheard ${one.kind}`, x: from, y: y - 5, width: Math.max(3, to - from), height: 10 }),
           word,
         ),
       ];
     }),
   );
+}
+
+function unheardWords({ kind, device }: Line["conditions"][number]): string {
+  return device === "" ? conditionWords(kind) : `${conditionWords(kind)}, ${deviceWords(device)}`;
 }
 
 function trains({ data, rows, band, x, corridor }: Frame): VNode {

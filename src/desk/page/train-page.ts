@@ -1,11 +1,14 @@
 import type { Train } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
-import { bothWords } from "./clock.ts";
+import { blindWords } from "./blind-words.ts";
+import { agoWords, bothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
+import { shortPlaces } from "./short-place.ts";
 import { store, useStore } from "./store.ts";
+import { flagWords } from "./trade-words.ts";
 import { finely, inUnit, perMile } from "./units.ts";
 import { VehicleStrip } from "./vehicle-strip.ts";
 
@@ -24,11 +27,8 @@ export function TrainPage({ id }: { id: string }): VNode {
       data.train === null ? "Train without an id" : `Train ${data.train}`,
       data.key && h("span", { class: "key-train" }, "key train"),
     ),
-    h(
-      "p",
-      { class: "quiet" },
-      `${data.axles} axles at its last site; ${data.legs.length} passes in corridor ${data.corridor}. Advice only: a reading may be too low.`,
-    ),
+    h("p", {}, whereWords(data)),
+    h("p", { class: "quiet" }, "Advice only: a reading may be too low, and a bearing without a warning may be unsound."),
     data.rows.length > 0 &&
       h(
         "section",
@@ -43,6 +43,16 @@ export function TrainPage({ id }: { id: string }): VNode {
               {},
               h("a", { href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), ` ${row.place}`),
               `, ${STATE_WORDS[row.state]}`,
+              store.rows
+                .elsewhere(row)
+                .map((one) =>
+                  h(
+                    "span",
+                    {},
+                    "; same bearing: ",
+                    h("a", { href: hrefOf("warning", one.id) }, `${one.level} at ${store.siteName(one.site)}`),
+                  ),
+                ),
             ),
           ),
         ),
@@ -51,6 +61,14 @@ export function TrainPage({ id }: { id: string }): VNode {
     h(Ranked, { data }),
     h(Legs, { data }),
   );
+}
+
+/** "402 axles, last heard at Dunmere 5 min ago. Expected at Coldrill about 07:52: dead since 05:08." */
+function whereWords({ legs, axles, expected, notSeeing }: Train): string {
+  const last = legs.at(-1);
+  const at = last === undefined ? "" : `, last heard at ${last.name} ${agoWords(last.timeMs, store.now())}`;
+  const next = expected.map((one) => `${one.name} about ${bothWords(one.timeMs, store.zone)}${blindWords(notSeeing, one.site)}`);
+  return `${axles} axles${at}. ${next.length === 0 ? "Not expected anywhere next, as far as is known." : `Expected at ${next.join(", then ")}.`}`;
 }
 
 function Ranked({ data }: { data: Train }): VNode {
@@ -91,7 +109,7 @@ function Ranked({ data }: { data: Train }): VNode {
             h(
               "tr",
               {},
-              h("th", { scope: "row" }, one.place),
+              h("th", { scope: "row" }, shortPlaces(one.place)),
               h("td", { class: "n" }, h("b", {}, finely(one.riseF, unit))),
               h("td", { class: "n" }, finely(one.excessF, unit)),
               h("td", { class: "n" }, one.slopeFPerMile === null ? "–" : perMile(one.slopeFPerMile, unit)),
@@ -160,21 +178,15 @@ function Legs({ data }: { data: Train }): VNode {
               h(
                 "tr",
                 {},
-                h("th", { scope: "row" }, leg.name, h("small", {}, ` ${leg.milepost.toFixed(1)}`)),
+                h("th", { scope: "row" }, leg.name, h("small", {}, ` ${leg.milepost.toFixed(1)}${blindWords(data.notSeeing, leg.site)}`)),
                 h("td", {}, bothWords(leg.timeMs, zone)),
                 h("td", { class: "n" }, leg.miles.toFixed(1)),
                 h("td", {}, leg.track),
                 h("td", { class: "n" }, String(leg.axles)),
                 h("td", { class: "n" }, leg.mph === null ? "–" : leg.mph.toFixed(0)),
                 h("td", {}, joinWords(leg)),
-                h("td", {}, leg.over.length === 0 ? "none" : h("b", {}, leg.over.join(", "))),
-                h(
-                  "td",
-                  {},
-                  [...leg.flags, ...(leg.directionDoubted ? ["direction doubted"] : []), ...(leg.doubt === null ? [] : [leg.doubt])].join(
-                    "; ",
-                  ) || "nothing",
-                ),
+                h("td", {}, leg.over.length === 0 ? "none" : h("b", {}, leg.over.map(missedWords(data)).join(", "))),
+                h("td", {}, oddWords(leg)),
               ),
             ),
         ),
@@ -183,12 +195,27 @@ function Legs({ data }: { data: Train }): VNode {
   );
 }
 
+/** A site that missed the train by its name, with what is the matter there now. */
+function missedWords({ notSeeing }: Train): (name: string) => string {
+  return (name) => {
+    const blind = notSeeing.find((one) => store.siteName(one.site) === name);
+    return blind === undefined ? name : `${name}${blindWords(notSeeing, blind.site)}`;
+  };
+}
+
+function oddWords({ flags, directionDoubted, doubt }: Train["legs"][number]): string {
+  const odd = flags.map(flagWords);
+  if (directionDoubted) odd.push("direction doubted");
+  if (doubt !== null) odd.push(store.readable(doubt));
+  return odd.join("; ") || "nothing";
+}
+
 function joinWords({ join }: Train["legs"][number]): string {
   if (join === null) return "first of this journey";
   const parts = [join.sure];
   if (join.flipped) parts.push("ran the other way round");
   if (join.dropped > 0) parts.push(`${join.dropped} axles fewer`);
   if (join.added > 0) parts.push(`${join.added} axles more`);
-  parts.push(...join.doubts);
+  parts.push(...join.doubts.map((one) => store.readable(one)));
   return parts.join("; ");
 }

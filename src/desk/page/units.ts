@@ -22,7 +22,9 @@ export function finely(differenceF: number | null, unit: Unit): string {
 export function perMile(slopeF: number | null, unit: Unit): string {
   if (slopeF === null || !Number.isFinite(slopeF)) return "slope not known";
   const slope = inUnit(slopeF, unit);
-  return `${slope > 0 ? "+" : ""}${signed(slope, 1)} °${unit}/mi`;
+  const text = signed(slope, 1);
+  // No sign where rounding left nothing.
+  return `${slope > 0 && Number(text) !== 0 ? "+" : ""}${text} °${unit}/mi`;
 }
 
 export function miles(value: number): string {

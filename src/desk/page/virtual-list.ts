@@ -19,6 +19,8 @@ interface ListProps {
 
 /** Drawn beyond what is seen, so that scrolling never shows a hole. */
 const BEYOND_PX = 600;
+/** On paper no more than some three hundred rows, some thirty pages: what lies beyond is for the screen. */
+const PRINTED_PX = 30_000;
 
 /**
  * A list of which only what can be seen is in the page; it scrolls with the page itself. However many rows there are, drawing
@@ -36,10 +38,16 @@ export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
       const isFar = (a: number, b: number) => Math.abs(a - b) > BEYOND_PX / 3;
       setView((before) => (isFar(before.top, top) || isFar(before.bottom, bottom) ? { top, bottom } : before));
     };
+    // Paper shows what a window would scroll to.
+    const all = () => setView({ top: 0, bottom: PRINTED_PX });
     measure();
+    addEventListener("beforeprint", all);
+    addEventListener("afterprint", measure);
     addEventListener("scroll", measure, { passive: true });
     addEventListener("resize", measure);
     return () => {
+      removeEventListener("beforeprint", all);
+      removeEventListener("afterprint", measure);
       removeEventListener("scroll", measure);
       removeEventListener("resize", measure);
     };
@@ -57,7 +65,7 @@ export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
       class: "virtual",
       role: "region",
       "aria-label": label,
-      style: { height: `${y}px` },
+      style: { "--height": `${y}px` },
       onPointerMove: onTouched,
       onWheel: onTouched,
       onKeyDown: (event: KeyboardEvent) => {
@@ -75,7 +83,9 @@ function drawBlock({ height, count, keyOf, draw }: Block, from: number, view: { 
   const last = Math.min(count - 1, Math.ceil((view.bottom - from) / height));
   const drawn: VNode[] = [];
   for (let i = first; i <= last; i++) {
-    drawn.push(h("div", { key: keyOf(i), class: "item", style: { top: `${from + i * height}px`, height: `${height}px` } }, draw(i)));
+    drawn.push(
+      h("div", { key: keyOf(i), class: "item", style: { "--top": `${from + i * height}px`, "--height": `${height}px` } }, draw(i)),
+    );
   }
   return drawn;
 }

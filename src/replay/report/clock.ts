@@ -1,4 +1,4 @@
-import { wallClockOf } from "./wall-clock.ts";
+import { wallClockOf } from "../../line/wall-clock.ts";
 
 /** Local times of a railroad, for people. */
 export interface Clock {

@@ -1,0 +1,50 @@
+import type { Row } from "../board/row.ts";
+import { reachedMs } from "../board/urgency.ts";
+import { clockWords, spanWords } from "./clock.ts";
+import { store } from "./store.ts";
+import { miles } from "./units.ts";
+
+/** Past it nothing is counted on from the last reading: the train has long been somewhere else. Assumption. */
+const GONE_MS = 3 * 3_600_000;
+
+/** What is left to act on, in words: the place to set out, or what to do at once. */
+export function leftWords(row: Row, nowMs: number): string {
+  if (row.state === "out-of-service") return "Out of service until returned";
+  // A train that was stopped is not heard: at the limit what to do stands however long ago it was read.
+  if (row.level === "limit") return adviceOf(row)[0] ?? "At the limit: stop";
+  if (nowMs - row.timeMs > GONE_MS) return `Not heard for ${spanWords(nowMs - row.timeMs)}`;
+  if (row.setOut !== null) return `Set out at ${row.setOut.name}: ${awayWords(row, row.setOut.miles, nowMs)}`;
+  if (row.level === "warn") return "Stop: no set-out place in time";
+  if (row.crossing === null) return "No crossing in sight";
+  if (row.crossing.low < 0.1) return "The limit could be reached at once";
+  return `Low end of crossing: ${awayWords(row, row.crossing.low, nowMs)}`;
+}
+
+/** Why, or how far: the second line under what is left. */
+export function crossingWords(row: Row, nowMs: number): string {
+  if (row.state === "out-of-service") return "until somebody returns the vehicle to service";
+  if (row.level === "limit") return adviceOf(row).slice(1, 3).join(" ") || "The limit was reached; a lower reading does not clear it.";
+  if (row.crossing === null) return "where it would reach the limit is not known";
+  const { low, high } = row.crossing;
+  const range =
+    low < 0.1 ? `limit could be reached at once, or up to ${miles(high)} on` : `limit could be reached ${miles(low)} to ${miles(high)} on`;
+  const at = reachedMs(row, low);
+  if (at === null || nowMs - row.timeMs > GONE_MS) return range;
+  if (low < 0.1) return range;
+  return at <= nowMs ? `${range}; the train may be past the low end` : `${range}, from ${clockWords(at, store.zone)}`;
+}
+
+/** The advice's sentences, the bearing by its vehicle alone: its full place stands beside them. */
+export function adviceOf({ advice, place, vehicle, axle }: Pick<Row, "advice" | "place" | "vehicle" | "axle">): string[] {
+  const short = place === "" ? advice : advice.replaceAll(place, vehicle ?? `axle ${axle}`);
+  return short.split(/(?<=[.!?]) (?=[A-Z])/).filter((sentence) => sentence !== "");
+}
+
+/** "4.5 mi on, in 6 min", counted from where the train would be by now. */
+function awayWords(row: Row, away: number, nowMs: number): string {
+  const at = reachedMs(row, away);
+  if (at === null) return `${miles(away)} from ${store.siteName(row.site)}`;
+  if (at <= nowMs) return `passed ${spanWords(nowMs - at)} ago, unless it stopped`;
+  const left = ((at - nowMs) / 3_600_000) * (row.mph ?? 0);
+  return `${miles(left)}, ${spanWords(at - nowMs)} left`;
+}

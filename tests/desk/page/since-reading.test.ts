@@ -1,0 +1,122 @@
+import { describe, expect, test } from "vitest";
+import type { Row } from "../../../src/desk/board/row.ts";
+import { WarningCase } from "../../../src/desk/board/warning-case.ts";
+import { adviceOf, crossingWords, leftWords } from "../../../src/desk/page/left-words.ts";
+import { OrderedRows } from "../../../src/desk/page/ordered-rows.ts";
+import { sinceReading } from "../../../src/desk/page/since-reading.ts";
+import { perMile } from "../../../src/desk/page/units.ts";
+import { BOOK } from "../railroad.ts";
+import { MINUTE_MS, START_MS, warning } from "../samples.ts";
+
+const PLACE = "car 47 from the head, first axle of its rear truck, right side in the direction of travel (axle 187)";
+
+function rowOf(over: Parameters<typeof warning>[0] = {}, changes: Partial<Row> = {}): Row {
+  return { ...new WarningCase(warning(over), START_MS, BOOK).asRow(), ...changes };
+}
+
+/** At 60 mph a mile a minute: a set-out place 4 miles on and one 12 miles on, a site at 9. */
+function seen(changes: Partial<Row> = {}, heard = false, mph: number | null = 60) {
+  const at = (miles: number) => (mph === null ? null : START_MS + miles * MINUTE_MS);
+  const place = (name: string, miles: number, chosen: boolean) => ({
+    name,
+    milepost: 40 + miles,
+    miles,
+    carLengths: 20,
+    chosen,
+    arrivesMs: at(miles),
+  });
+  return {
+    row: rowOf({}, changes),
+    mph,
+    setOuts: [place("Coldrill North", 4, true), place("Dunmere Yard", 12, false)],
+    sitesAhead: [{ site: "dunmere-53", name: "Dunmere", miles: 9, arrivesMs: at(9), heard }],
+  };
+}
+
+describe("an advice some time after its reading", () => {
+  test("holds while the set-out place is still ahead", () => {
+    expect(sinceReading(seen(), START_MS + 3 * MINUTE_MS)).toBeNull();
+  });
+
+  test("names the places that the train must have passed by now, and the next one", () => {
+    const since = sinceReading(seen(), START_MS + 6 * MINUTE_MS);
+    expect(since).toMatchObject({ isSure: false, heardAt: null, isUnknown: false });
+    expect(since?.behind.map((one) => one.name)).toEqual(["Coldrill North"]);
+    expect(since?.next?.name).toBe("Dunmere Yard");
+  });
+
+  test("is sure of it where the train was heard farther on, whatever its speed", () => {
+    expect(sinceReading(seen({}, true, null), START_MS + MINUTE_MS)).toMatchObject({ isSure: true, heardAt: "Dunmere" });
+  });
+
+  test("doubts itself where the speed is not known", () => {
+    expect(sinceReading(seen({}, false, null), START_MS + 5 * MINUTE_MS)).toBeNull();
+    expect(sinceReading(seen({}, false, null), START_MS + 20 * MINUTE_MS)).toMatchObject({ isUnknown: true, behind: [] });
+  });
+
+  test("does not count on a train that was stopped, nor on what is out of service", () => {
+    const stopped = { done: { what: "train-stopped", by: "Ada", timeMs: START_MS + MINUTE_MS } } as const;
+    expect(sinceReading(seen(stopped), START_MS + 60 * MINUTE_MS)).toBeNull();
+    expect(sinceReading(seen({ state: "out-of-service" }), START_MS + 60 * MINUTE_MS)).toBeNull();
+  });
+});
+
+describe("what is left to act on", () => {
+  const advice = `Stop train Q118. Inspect ${PLACE}. It reads 141.3 °F above ambient at Coldrill, far hotter than the other end of its axle. First set-out place ahead: none is known.`;
+
+  test("at the limit is what the advice says first, and why", () => {
+    const row = rowOf({ level: "limit", place: PLACE, advice });
+    expect(leftWords(row, START_MS)).toBe("Stop train Q118.");
+    expect(adviceOf(row)[1]).toBe("Inspect car 47.");
+    expect(crossingWords(row, START_MS)).toBe(
+      "Inspect car 47. It reads 141.3 °F above ambient at Coldrill, far hotter than the other end of its axle.",
+    );
+    // A train that was stopped is not heard any more: the advice stands.
+    expect(leftWords(row, START_MS + 20 * 60 * MINUTE_MS)).toBe("Stop train Q118.");
+  });
+
+  test("of a car that is no longer in its train is to find it, not to stop the train", () => {
+    const row = rowOf({
+      level: "limit",
+      place: PLACE,
+      advice: `Car 47 from the head is no longer in train Q118 at Dunmere: it was set out, or its axles were not counted. Find out where it is.`,
+    });
+    expect(leftWords(row, START_MS)).toMatch(/^Car 47 from the head is no longer in train Q118/);
+    expect(crossingWords(row, START_MS)).toBe("Find out where it is.");
+  });
+
+  test("is nothing once the vehicle is out of service", () => {
+    expect(leftWords(rowOf({ level: "limit" }, { state: "out-of-service" }), START_MS)).toBe("Out of service until returned");
+  });
+});
+
+describe("one bearing in two corridors", () => {
+  test("points from each of its warnings to the other", () => {
+    const rows = new OrderedRows();
+    const alder = rowOf({ id: "W-1", train: "H330", corridor: "alder" });
+    const kestrel = rowOf({ id: "W-2", train: "H330", corridor: "kestrel", time: new Date(START_MS + 40 * MINUTE_MS).toISOString() });
+    rows.put(alder);
+    rows.put(kestrel);
+    rows.put(rowOf({ id: "W-3", train: "H330", corridor: "kestrel", side: "left" }));
+    rows.put(rowOf({ id: "W-4", train: "H331", corridor: "kestrel" }));
+    expect(rows.elsewhere(alder).map((one) => one.id)).toEqual(["W-2"]);
+    expect(rows.elsewhere(kestrel).map((one) => one.id)).toEqual(["W-1"]);
+    rows.put({ ...kestrel, version: 2, state: "cleared" });
+    expect(rows.elsewhere(alder)).toEqual([]);
+  });
+
+  test("is not seen in the same train number of another day, nor in trains without an id", () => {
+    const rows = new OrderedRows();
+    const today = rowOf({ id: "W-1", train: "H330", corridor: "alder" });
+    rows.put(rowOf({ id: "W-2", train: "H330", corridor: "kestrel", time: new Date(START_MS - 24 * 60 * MINUTE_MS).toISOString() }));
+    rows.put(rowOf({ id: "W-3", train: null, corridor: "kestrel" }));
+    expect(rows.elsewhere(today)).toEqual([]);
+    expect(rows.elsewhere(rowOf({ id: "W-5", train: null, corridor: "alder" }))).toEqual([]);
+  });
+});
+
+test("a slope that rounds to nothing has no sign", () => {
+  expect(perMile(0.04, "F")).toBe("0.0 °F/mi");
+  expect(perMile(0.06, "F")).toBe("+0.1 °F/mi");
+  expect(perMile(-0.04, "F")).toBe("0.0 °F/mi");
+});
