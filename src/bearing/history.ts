@@ -6,7 +6,8 @@ import type { BearingReading, BearingTrack } from "./track.ts";
 
 /** The other bearings of one vehicle: an articulated car has at most a few dozen. */
 const VEHICLE_BEARINGS_MAX = 64;
-const others = new Float64Array(VEHICLE_BEARINGS_MAX);
+/** An axle brings two, so one may be too many. */
+const others = new Float64Array(VEHICLE_BEARINGS_MAX + 1);
 
 /**
  * Legs that a look goes back: the outlook takes no more readings than that, and what lies further back may be forgotten.
@@ -61,13 +62,14 @@ function vehicleExcess(leg: Leg, row: number): number {
   const vehicle = index < 0 ? undefined : pass.vehicles[index];
   if (vehicle === undefined) return Number.NaN;
   let count = 0;
+  const [left, right] = levels.excessF;
   const end = Math.min(pass.axles, vehicle.firstRow + vehicle.axles);
-  for (let other = vehicle.firstRow; other < end; other++) {
+  for (let other = vehicle.firstRow; other < end && count < VEHICLE_BEARINGS_MAX; other++) {
     if (other === row) continue;
-    for (const rail of [0, 1] as const) {
-      const excess = levels.excessF[rail][other]!;
-      if (!Number.isNaN(excess) && count < VEHICLE_BEARINGS_MAX) others[count++] = excess;
-    }
+    const leftF = left[other]!;
+    const rightF = right[other]!;
+    if (!Number.isNaN(leftF)) others[count++] = leftF;
+    if (!Number.isNaN(rightF)) others[count++] = rightF;
   }
-  return medianInPlace(others, count);
+  return medianInPlace(others, Math.min(count, VEHICLE_BEARINGS_MAX));
 }

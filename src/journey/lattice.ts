@@ -17,6 +17,16 @@ export interface Scoring {
   openAdd(j: number): number;
   extendDrop: number;
   extendAdd: number;
+  /** The same as `step`, `fresh`, `missed` (from the second row on) and `doubled` (from column 2 on) for columns `from` to `to`, in one go. */
+  worthOfRow?(i: number, from: number, to: number, worth: RowWorth): void;
+}
+
+/** What each column, by its number, is worth in one row. */
+export interface RowWorth {
+  steps: Float64Array;
+  freshes: Float64Array;
+  misses: Float64Array;
+  doubles: Float64Array;
 }
 
 export interface Band {
@@ -52,24 +62,32 @@ const ADD_FROM_DROP = 2;
 
 let trace = new Uint8Array(1 << 16);
 let lanes = new Float64Array(1 << 12);
-// What each column is worth in the present row.
-let steps = new Float64Array(1 << 11);
-let freshes = new Float64Array(1 << 11);
-let misses = new Float64Array(1 << 11);
-let doubles = new Float64Array(1 << 11);
+/** What each column is worth in the present row. */
+let worth = roomFor(1 << 11);
 let adds = new Float64Array(1 << 11);
 
+function roomFor(columns: number): RowWorth {
+  return {
+    steps: new Float64Array(columns),
+    freshes: new Float64Array(columns),
+    misses: new Float64Array(columns),
+    doubles: new Float64Array(columns),
+  };
+}
+
 function makeRoom(columns: number): void {
-  if (steps.length > columns) return;
-  steps = new Float64Array(columns + 1);
-  freshes = new Float64Array(columns + 1);
-  misses = new Float64Array(columns + 1);
-  doubles = new Float64Array(columns + 1);
+  if (adds.length > columns) return;
+  worth = roomFor(columns + 1);
   adds = new Float64Array(columns + 1);
 }
 
 /** Asks the scoring for a whole row in loops of their own: no number is boxed on its way. */
 function scoreRow(scoring: Scoring, i: number, from: number, to: number): void {
+  if (scoring.worthOfRow !== undefined) {
+    scoring.worthOfRow(i, Math.max(1, from), to, worth);
+    return;
+  }
+  const { steps, freshes, misses, doubles } = worth;
   for (let j = Math.max(1, from); j <= to; j++) steps[j] = scoring.step(i, j);
   for (let j = Math.max(1, from); j <= to; j++) freshes[j] = scoring.fresh(i, j);
   if (i > 1) for (let j = Math.max(1, from); j <= to; j++) misses[j] = scoring.missed(i, j);
@@ -111,6 +129,7 @@ export function alignLattice(
   let add = 5 * lane;
   let add1 = 6 * lane;
   const { extendDrop, extendAdd } = scoring;
+  const { steps, freshes, misses, doubles } = worth;
   for (let i = 0; i <= rows; i++) {
     const from = Math.max(0, i + low);
     const to = Math.min(columns, i + high);

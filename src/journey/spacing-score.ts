@@ -1,4 +1,4 @@
-import type { Scoring } from "./lattice.ts";
+import type { RowWorth, Scoring } from "./lattice.ts";
 
 /** Residual of one spacing of the same train at two sites, inches (assumption: about 1 inch at each site). */
 export const RESIDUAL_SD_INCHES = 1.6;
@@ -72,6 +72,23 @@ export class SpacingScore implements Scoring {
   fresh(i: number, j: number): number {
     const coupled = isCoupled(this.gaps[this.firstRow + j]!) && isCoupled(this.reference[this.firstPosition + i]!);
     return coupled ? 0 : NOT_COUPLED_NATS;
+  }
+
+  worthOfRow(i: number, from: number, to: number, { steps, freshes, misses, doubles }: RowWorth): void {
+    const { reference, gaps, precision, firstRow } = this;
+    const p = this.firstPosition + i;
+    const known = this.scale * reference[p]!;
+    // Before the first position there is none that could have been missed.
+    const knownOfTwo = i > 1 ? this.scale * (reference[p]! + reference[p - 1]!) : Number.NaN;
+    const isCoupledThere = isCoupled(reference[p]!);
+    for (let j = from; j <= to; j++) {
+      const r = firstRow + j;
+      const gap = gaps[r]!;
+      steps[j] = worth(gap - known, precision);
+      freshes[j] = isCoupledThere && isCoupled(gap) ? 0 : NOT_COUPLED_NATS;
+      misses[j] = worth(gap - knownOfTwo, precision) - SINGLE_NATS;
+      if (j > 1) doubles[j] = worth(gap + gaps[r - 1]! - known, precision) - SINGLE_NATS;
+    }
   }
 
   openDrop(i: number): number {

@@ -47,42 +47,56 @@ function railsSwapped(q: WarmthQuestion): boolean {
 
 export function compareWarmth(q: WarmthQuestion): Warmth {
   const swapped = railsSwapped(q) ? 1 : 0;
-  let implausible = 0;
-  let bearings = 0;
-  let cross = 0;
-  let squareA = 0;
-  let squareB = 0;
-  const minutes = q.hours * 60;
-  const mostUp = FASTEST_HEATING_F_PER_MINUTE * minutes + UNDER_READ_F;
-  const mostDown = FASTEST_COOLING_F_PER_MINUTE * minutes + UNDER_READ_F;
-  for (let rail = 0; rail < 2; rail++) {
-    const other = rail ^ swapped;
-    const a = q.last.levels.excessF[rail]!;
-    const b = q.levels.excessF[other]!;
-    const capA = MOST_SPREADS * Math.max(1, q.last.levels.spreadF[rail]!);
-    const capB = MOST_SPREADS * Math.max(1, q.levels.spreadF[other]!);
-    const shift = q.levels.medianF[other]! - q.last.levels.medianF[rail]!;
-    for (let r = 0; r < q.axles; r++) {
-      const position = q.positionOfRow === null ? r : q.positionOfRow[r]!;
-      if (position < 0) continue;
-      const lastRow = q.roster.rowOf(position);
-      if (lastRow < 0) continue;
-      const x = a[lastRow]!;
-      const y = b[q.flipped ? q.axles - 1 - r : r]!;
-      const change = y - x;
-      if (Number.isNaN(change)) continue;
-      bearings++;
-      if (change + shift > mostUp || change + shift < -mostDown) implausible++;
-      const u = Math.min(capA, Math.max(-capA, x));
-      const v = Math.min(capB, Math.max(-capB, y));
-      cross += u * v;
-      squareA += u * u;
-      squareB += v * v;
-    }
-  }
+  const sums: Sums = { bearings: 0, implausible: 0, cross: 0, squareA: 0, squareB: 0 };
+  for (const rail of [0, 1] as const) compareRail(q, rail, (rail ^ swapped) as 0 | 1, sums);
+  const { bearings, implausible, cross, squareA, squareB } = sums;
   const likeness = squareA > 0 && squareB > 0 ? cross / Math.sqrt(squareA * squareB) : 0;
   const excess = Math.min(0.95, likeness - USUAL_LIKENESS);
   const nats =
     bearings >= LEAST_BEARINGS && excess > 0 ? Math.min(MOST_WARMTH_NATS, -0.5 * TEMPER * bearings * Math.log(1 - excess * excess)) : 0;
   return { nats, bearings, implausible };
+}
+
+interface Sums {
+  bearings: number;
+  implausible: number;
+  cross: number;
+  squareA: number;
+  squareB: number;
+}
+
+/** One rail of the last leg against the rail that its bearings are over now. */
+function compareRail(q: WarmthQuestion, rail: 0 | 1, other: 0 | 1, sums: Sums): void {
+  const { roster, last, levels, axles, positionOfRow, flipped } = q;
+  const minutes = q.hours * 60;
+  const mostUp = FASTEST_HEATING_F_PER_MINUTE * minutes + UNDER_READ_F;
+  const mostDown = FASTEST_COOLING_F_PER_MINUTE * minutes + UNDER_READ_F;
+  const a = last.levels.excessF[rail];
+  const b = levels.excessF[other];
+  const capA = MOST_SPREADS * Math.max(1, last.levels.spreadF[rail]);
+  const capB = MOST_SPREADS * Math.max(1, levels.spreadF[other]);
+  const shift = levels.medianF[other] - last.levels.medianF[rail];
+  let { bearings, implausible, cross, squareA, squareB } = sums;
+  for (let r = 0; r < axles; r++) {
+    const position = positionOfRow === null ? r : positionOfRow[r]!;
+    if (position < 0) continue;
+    const lastRow = roster.rowOf(position);
+    if (lastRow < 0) continue;
+    const x = a[lastRow]!;
+    const y = b[flipped ? axles - 1 - r : r]!;
+    const change = y - x;
+    if (Number.isNaN(change)) continue;
+    bearings++;
+    if (change + shift > mostUp || change + shift < -mostDown) implausible++;
+    const u = x < -capA ? -capA : x > capA ? capA : x;
+    const v = y < -capB ? -capB : y > capB ? capB : y;
+    cross += u * v;
+    squareA += u * u;
+    squareB += v * v;
+  }
+  sums.bearings = bearings;
+  sums.implausible = implausible;
+  sums.cross = cross;
+  sums.squareA = squareA;
+  sums.squareB = squareB;
 }

@@ -36,13 +36,28 @@ const INCHES_PER_FOOT = 12;
  */
 export function nameVehicles(pass: Spacings, found: Found, consist: Consist | null): Found {
   const tags = tagsOf(pass, found);
+  return cutByConsist(pass, found, tags, consist) ?? nameAsFound(pass, found, tags, consist);
+}
+
+/**
+ * Vehicles of a pass as they were found without a consist (`findVehicles(pass, null)`), now named from one: the same as
+ * `findVehicles(pass, consist)` without finding them again. The pass's own vehicles stay as they are. Not for a pass that
+ * was named from an earlier consist: find its vehicles anew.
+ */
+export function namedVehicles(pass: Spacings & Found, consist: Consist): Found {
+  const tags = tagsOf(pass, pass);
+  const cut = cutByConsist(pass, pass, tags, consist);
+  if (cut !== null) return cut;
+  const vehicles = pass.vehicles.map((vehicle): Vehicle => ({ ...vehicle, id: null }));
+  return nameAsFound(pass, { vehicles, vehicleOfAxle: pass.vehicleOfAxle }, tags, consist);
+}
+
+/** Names the vehicles as they were found: first by their tags, then by the consist laid along them. */
+function nameAsFound(pass: Spacings, found: Found, tags: ReadonlyMap<number, string>, consist: Consist | null): Found {
   for (const [index, tag] of tags) found.vehicles[index]!.id = tag;
-  if (consist === null || consist.vehicles.length === 0 || consist.vehicles.length > MOST_VEHICLES) return found;
-  if (found.vehicles.length > MOST_VEHICLES) return found;
+  if (!canBeLaid(found, consist)) return found;
   const forward = consist.vehicles;
   const backward = [...forward].reverse();
-  const cut = bestCut(pass, found, forward, backward);
-  if (cut !== null) return cut;
   const lengths = found.vehicles.map((_, index) => lengthOf(pass.gapInches, found.vehicles, index));
   const laid = lay({ vehicles: found.vehicles, lengths, tags }, forward, backward);
   const order = laid.backward ? backward : forward;
@@ -53,20 +68,19 @@ export function nameVehicles(pass: Spacings, found: Found, consist: Consist | nu
   return found;
 }
 
-/**
- * Vehicles of a pass as they were found without a consist (`findVehicles(pass, null)`), now named from one: the same as
- * `findVehicles(pass, consist)` without finding them again. The pass's own vehicles stay as they are. Not for a pass that
- * was named from an earlier consist: find its vehicles anew.
- */
-export function namedVehicles(pass: Spacings & Found, consist: Consist): Found {
-  const vehicles = pass.vehicles.map((vehicle): Vehicle => ({ ...vehicle, id: null }));
-  return nameVehicles(pass, { vehicles, vehicleOfAxle: pass.vehicleOfAxle }, consist);
+function canBeLaid(found: Found, consist: Consist | null): consist is Consist {
+  return (
+    consist !== null && consist.vehicles.length > 0 && consist.vehicles.length <= MOST_VEHICLES && found.vehicles.length <= MOST_VEHICLES
+  );
 }
 
+const NO_TAGS: ReadonlyMap<number, string> = new Map();
+
 /** Tags by vehicle; a vehicle with two different tags keeps the first. */
-function tagsOf(pass: Spacings, found: Found): Map<number, string> {
+function tagsOf(pass: Spacings, found: Found): ReadonlyMap<number, string> {
+  if (pass.tags === undefined || pass.tags.size === 0) return NO_TAGS;
   const tags = new Map<number, string>();
-  for (const [row, tag] of pass.tags ?? []) {
+  for (const [row, tag] of pass.tags) {
     const index = found.vehicleOfAxle[row] ?? -1;
     if (index >= 0 && !tags.has(index)) tags.set(index, tag);
   }
@@ -82,51 +96,62 @@ function surer(confidence: number): number {
   return Math.min(MOST_CONFIDENCE, Math.round((1 - (1 - confidence) * DOUBT_LEFT) * 1e4) / 1e4);
 }
 
-/** The train cut as the consist says, when its axles add up to the train's and most bounds found agree. */
-function bestCut(pass: Spacings, found: Found, forward: ConsistVehicle[], backward: ConsistVehicle[]): Found | null {
+/** The train cut as the consist says, when its axles add up to the train's and most bounds found agree. Changes nothing that was found. */
+function cutByConsist(pass: Spacings, found: Found, tags: ReadonlyMap<number, string>, consist: Consist | null): Found | null {
+  if (!canBeLaid(found, consist)) return null;
+  const { vehicles } = consist;
   let axles = 0;
-  for (const vehicle of forward) axles += vehicle.axles;
+  for (let k = 0; k < vehicles.length; k++) axles += vehicles[k]!.axles;
   if (axles !== pass.axles) return null;
-  const ahead = agreement(found, forward);
-  const astern = agreement(found, backward);
-  const order = astern > ahead ? backward : forward;
-  return Math.max(ahead, astern) >= OVERRULE ? cutAs(found, order) : null;
+  const ahead = agreement(found, tags, vehicles, false);
+  const astern = agreement(found, tags, vehicles, true);
+  return Math.max(ahead, astern) >= OVERRULE ? cutAs(found, vehicles, astern > ahead) : null;
+}
+
+/** Place `k` of a consist that lies one way round or the other. */
+function placeAt(vehicles: readonly ConsistVehicle[], k: number, isBackward: boolean): ConsistVehicle {
+  return vehicles[isBackward ? vehicles.length - 1 - k : k]!;
 }
 
 /** Share of the consist's vehicles that were found with the same bounds and kind, less where a tag says otherwise. */
-function agreement(found: Found, order: ConsistVehicle[]): number {
+function agreement(found: Found, tags: ReadonlyMap<number, string>, order: readonly ConsistVehicle[], isBackward: boolean): number {
   let row = 0;
   let same = 0;
-  for (const { axles, kind, id } of order) {
-    const vehicle = found.vehicles[found.vehicleOfAxle[row] ?? -1];
-    if (vehicle !== undefined && vehicle.firstRow === row && vehicle.axles === axles && vehicle.kind === kind) {
-      same += vehicle.id !== null && vehicle.id !== id ? -1 : 1;
+  for (let k = 0; k < order.length; k++) {
+    const named = placeAt(order, k, isBackward);
+    const index = found.vehicleOfAxle[row] ?? -1;
+    const vehicle = index < 0 ? undefined : found.vehicles[index];
+    if (vehicle !== undefined && vehicle.firstRow === row && vehicle.axles === named.axles && vehicle.kind === named.kind) {
+      const tag = tags.get(index);
+      same += tag !== undefined && tag !== named.id ? -1 : 1;
     }
-    row += axles;
+    row += named.axles;
   }
   return same / order.length;
 }
 
-function cutAs(found: Found, order: ConsistVehicle[]): Found {
+function cutAs(found: Found, order: readonly ConsistVehicle[], isBackward: boolean): Found {
   const vehicleOfAxle = new Int16Array(found.vehicleOfAxle.length);
+  const vehicles: Vehicle[] = [];
   let row = 0;
-  const vehicles = order.map((named, index): Vehicle => {
-    const before = found.vehicles[found.vehicleOfAxle[row] ?? -1];
-    const same = before !== undefined && before.firstRow === row && before.axles === named.axles;
-    vehicleOfAxle.fill(index, row, row + named.axles);
-    const vehicle: Vehicle = {
+  for (let k = 0; k < order.length; k++) {
+    const named = placeAt(order, k, isBackward);
+    const index = found.vehicleOfAxle[row] ?? -1;
+    const before = index < 0 ? undefined : found.vehicles[index];
+    const isSame = before !== undefined && before.firstRow === row && before.axles === named.axles;
+    for (let axle = 0; axle < named.axles; axle++) vehicleOfAxle[row + axle] = k;
+    vehicles.push({
       kind: named.kind,
       ordinal: 0,
       ordinalOfKind: 0,
       firstRow: row,
       axles: named.axles,
-      trucks: same ? before.trucks : trucksOf(named),
+      trucks: isSame ? before.trucks : trucksOf(named),
       id: named.id,
-      confidence: same ? surer(before.confidence) : 1 - DOUBT_LEFT,
-    };
+      confidence: isSame ? surer(before.confidence) : 1 - DOUBT_LEFT,
+    });
     row += named.axles;
-    return vehicle;
-  });
+  }
   numberVehicles(vehicles);
   return { vehicles, vehicleOfAxle };
 }
