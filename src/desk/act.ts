@@ -72,7 +72,7 @@ export class Acting {
     const needed = TAKES_MAINTENANCE.has(request.action) ? "maintain" : "act";
     if (!may(by.role, "maintain") && !may(by.role, needed))
       throw new Refused(403, "DESK-012 not-allowed", `This needs the role maintain; yours is ${by.role}.`);
-    if (!desk.railroad.sites.has(request.site ?? "")) throw new Refused(404, "DESK-022 unknown", "The line file has no such site.");
+    if (!desk.state.lines.sites.has(request.site ?? "")) throw new Refused(404, "DESK-022 unknown", "The line file has no such site.");
     const { condition } = request;
     if (condition !== undefined && desk.state.sites.conditionById(condition)?.site !== request.site)
       throw new Refused(404, "DESK-022 unknown", "This site has no such condition.");

@@ -29,7 +29,6 @@ export interface DeskParts {
 /** The live state of the desk, kept up to date from the log, and who waits for something in it. */
 export class Desk {
   readonly log: Log;
-  readonly railroad: Railroad;
   readonly clock: DeskClock;
   readonly byArrival: boolean;
   readonly state: DeskState;
@@ -51,7 +50,6 @@ export class Desk {
   constructor({ log, railroad, book, clock, time, quietMs = QUIET_MS }: DeskParts) {
     this.byArrival = time === "arrival";
     this.log = log;
-    this.railroad = railroad;
     this.clock = clock;
     this.quietMs = quietMs;
     this.state = new DeskState(railroad, book);

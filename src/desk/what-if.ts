@@ -82,7 +82,7 @@ export class WhatIfs {
       settled: () => {},
       warning: (warning) => note(found, warning, fromMs),
     };
-    return { fold: new FollowFold(this.desk.railroad, book, sink), found };
+    return { fold: new FollowFold(this.desk.state.lines, book, sink), found };
   }
 
   /** Reads the window once, through both. Answers with the passes in it. */

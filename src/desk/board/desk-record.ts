@@ -2,10 +2,11 @@ import * as z from "zod";
 import type { Calibration } from "../../bearing/calibration.ts";
 import { deskAction } from "../../feed/desk-actions.ts";
 import { time } from "../../feed/fields.ts";
+import { line } from "../../feed/lines.ts";
 import { calibration } from "../../feed/outbound/calibrations.ts";
 import { siteCondition } from "../../feed/outbound/site-conditions.ts";
 import { warning } from "../../feed/outbound/warnings.ts";
-import type { Consist, DeskAction, Equipment, Fault, FunctionalTest, Heartbeat } from "../../feed/record.ts";
+import type { Consist, DeskAction, Equipment, Fault, FunctionalTest, Heartbeat, LineAnnounced } from "../../feed/record.ts";
 import type { LogRecord } from "../../log/log.ts";
 import type { Pass } from "../../pass/pass.ts";
 import { type PassRecord, passOfRecord } from "../../pass/pass-record.ts";
@@ -25,6 +26,7 @@ export type DeskRecord = { arrivedMs: number } & (
   | { kind: "report"; value: Heartbeat | Fault | Equipment | FunctionalTest }
   | { kind: "test"; value: FunctionalTestRecord }
   | { kind: "rules"; value: { time: string; rules: Rules } }
+  | { kind: "line"; value: LineAnnounced }
 );
 
 /** Topics that the desk reads. */
@@ -45,6 +47,7 @@ const decoder = new TextDecoder();
 const warningGate = z.compile(warning);
 const conditionGate = z.compile(siteCondition);
 const calibrationGate = z.compile(calibration);
+const lineGate = z.compile(line);
 const rulesGate = z.compile(z.object({ type: z.literal("rules"), time, rules: rulesSchema }));
 
 /** The record as the desk knows it; null for what it has no use for, and for what cannot be read (somebody else counts that). */
@@ -90,10 +93,11 @@ function read(record: LogRecord): DeskRecord | null {
   }
 }
 
-/** Passes with the rules announced between them, and the inbound topics. What else stands between passes comes by its own topic. */
+/** Passes with the rules and lines announced between them, and the inbound topics. What else stands between passes has its own. */
 function between(value: { type?: unknown }, arrivedMs: number, topic: string, key: string): DeskRecord | null {
   if (topic === "passes" && value.type === "rules")
     return rulesGate.safeParse(value).success ? { kind: "rules", arrivedMs, value: value as { time: string; rules: Rules } } : null;
+  if (value.type === "line") return lineGate.safeParse(value).success ? { kind: "line", arrivedMs, value: value as LineAnnounced } : null;
   if (topic === "passes" && value.type !== undefined) return null;
   switch (value.type) {
     case "heartbeat":

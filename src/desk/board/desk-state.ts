@@ -1,4 +1,6 @@
+import { takeLine } from "../../flow/line-announced.ts";
 import type { Journey } from "../../journey/journey.ts";
+import { type LineBook, ownLineBook } from "../../line/line-book.ts";
 import type { Railroad } from "../../line/railroad.ts";
 import { RuleBook } from "../../warning/rule-book.ts";
 import { Board } from "./board.ts";
@@ -21,19 +23,20 @@ export class DeskState {
   /** Latest event time of any data, and when its record came. Ages are told from these. */
   dataMs = Number.NEGATIVE_INFINITY;
   arrivedMs = Number.NEGATIVE_INFINITY;
-  private readonly railroad: Railroad;
+  /** The railroad as known here, and as it stands at the time of the data. */
+  readonly lines: LineBook;
   private readonly actionIds = new Set<string>();
   /** The rules as known here: those that the desk began with, and what was announced since. */
   readonly book: RuleBook;
 
-  /** `begunWith` stays as it is: what is announced goes into a book of this state's own. */
+  /** Railroad and rules stay as they are: what is announced goes into books of this state's own. */
   constructor(railroad: Railroad, begunWith: RuleBook) {
-    this.railroad = railroad;
+    this.lines = ownLineBook(railroad);
     const book = new RuleBook(begunWith.sets);
     this.book = book;
     this.board = new Board(book);
-    this.sites = new Sites(railroad, book);
-    this.trains = new Map(railroad.corridors.map(({ id }) => [id, new Trains(railroad, id)]));
+    this.sites = new Sites(this.lines, book);
+    this.trains = new Map(this.lines.corridors.map(({ id }) => [id, new Trains(this.lines, id)]));
   }
 
   fold(record: DeskRecord): Changed[] {
@@ -64,6 +67,9 @@ export class DeskState {
       case "rules":
         this.book.take(record.value.rules);
         return [];
+      case "line":
+        if (takeLine(record.value, this.lines) === "taken") this.sites.lineChanged();
+        return [];
       case "test":
         return this.sites.tests.record(record.value) ? [{ what: "test", id: record.value.site }] : [];
     }
@@ -83,6 +89,11 @@ export class DeskState {
     return null;
   }
 
+  /** The line as it stands at a time: what is shown and reckoned ahead goes by it. */
+  turn(timeMs: number): void {
+    if (!this.lines.isSingle && this.lines.turn(timeMs)) this.sites.lineChanged();
+  }
+
   private acted(id: string): void {
     this.actionIds.add(id);
     if (this.actionIds.size > MOST_ACTION_IDS) this.actionIds.delete(this.actionIds.values().next().value as string);
@@ -92,14 +103,17 @@ export class DeskState {
     this.heard(value.endedMs);
     const isTests = this.sites.passed(value);
     // A pass is keyed by the corridor that folds it; under another key it goes to all that would.
-    const to = this.trains.has(corridor) ? [corridor] : this.railroad.corridorsOf(value.site);
+    const to = this.trains.has(corridor) ? [corridor] : this.lines.corridorsOf(value.site);
     const points = to.flatMap((id) => (this.trains.get(id)?.pass(value) ?? []).map((point): Changed => ({ what: "point", point })));
     return isTests ? [{ what: "test", id: value.site }, ...points] : points;
   }
 
   private heard(timeMs: number): void {
     // A site's clock that is hours ahead must not make old data look fresh.
-    if (timeMs > this.dataMs && timeMs <= this.arrivedMs + CLOCK_AHEAD_MS) this.dataMs = timeMs;
+    if (timeMs > this.dataMs && timeMs <= this.arrivedMs + CLOCK_AHEAD_MS) {
+      this.dataMs = timeMs;
+      this.turn(timeMs);
+    }
   }
 }
 

@@ -26,20 +26,21 @@ export class Sites {
   private readonly conditions = new Map<string, SiteCondition>();
   private readonly calibrations = new Map<string, Calibration[]>();
   readonly tests: Tests;
+  private readonly railroad: Railroad;
   private readonly faults = new Map<string, Fault>();
 
   constructor(railroad: Railroad, book: RuleBook) {
     this.tests = new Tests(railroad, book);
-    for (const site of railroad.sites.keys()) {
-      this.states.set(site, {
-        site,
-        lastHeardMs: null,
-        lastPassMs: null,
-        heartbeatMs: null,
-        ambient: null,
-        supplyVolts: null,
-        references: {},
-      });
+    this.railroad = railroad;
+    this.lineChanged();
+  }
+
+  /** The line has other sites than before: those that are new have not been heard. */
+  lineChanged(): void {
+    for (const site of this.railroad.sites.keys()) {
+      if (this.states.has(site)) continue;
+      const unheard = { lastHeardMs: null, lastPassMs: null, heartbeatMs: null, ambient: null, supplyVolts: null, references: {} };
+      this.states.set(site, { site, ...unheard });
     }
   }
 

@@ -27,18 +27,22 @@ const USUAL: SiteRules = siteRulesSchema.parse({});
 export class Tests {
   private readonly railroad: Railroad;
   private readonly book: RuleBook;
-  private readonly edges = new Map<string, Edge>();
   private readonly ambients = new Map<string, number>();
   private readonly runs = new Map<string, TestRun>();
 
   constructor(railroad: Railroad, book: RuleBook) {
     this.railroad = railroad;
     this.book = book;
-    for (const site of railroad.sites.values()) this.edges.set(site.id, edgeOf(site));
+  }
+
+  /** What the site sends, as it stands now: its units may change. */
+  private edgeOf(id: string): Edge | undefined {
+    const site = this.railroad.sites.get(id);
+    return site === undefined ? undefined : edgeOf(site);
   }
 
   heartbeat(record: Heartbeat): void {
-    const edge = this.edges.get(record.site);
+    const edge = this.edgeOf(record.site);
     const value = edge === undefined ? Number.NaN : ambientF(edge, record.ambient);
     if (!Number.isNaN(value)) this.ambients.set(record.site, value);
   }
@@ -124,7 +128,7 @@ export class Tests {
   /** What is proved of each device so far. */
   proofs(run: TestRun): FunctionalTestRecord["devices"] {
     if (run.record !== null) return run.record.devices;
-    const edge = this.edges.get(run.site);
+    const edge = this.edgeOf(run.site);
     if (edge === undefined) return [];
     return proofsOf(run, {
       edge,

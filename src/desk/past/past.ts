@@ -140,6 +140,7 @@ export class Past {
       });
       lacks.push(...lacksOf(wanted, firsts, reaches));
     }
+    state.turn(timeMs);
     return { state, lacks };
   }
 

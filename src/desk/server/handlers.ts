@@ -49,7 +49,6 @@ export interface Opened {
 /** What each operation of the API does, over the live state or over one of the past. */
 export function handlersOf(parts: HandlerParts): Opened {
   const { desk, doorkeeper, operators, demonstration, counts } = parts;
-  const { railroad } = desk;
   const acting = new Acting(desk);
   const whatIfs = new WhatIfs(desk, parts.otherRules);
   const attempts = new Attempts();
@@ -61,18 +60,22 @@ export function handlersOf(parts: HandlerParts): Opened {
     return { state, clock: clockView(state, at, 0, lacks) };
   };
   const place = () => `${desk.hub.epoch}-${desk.hub.last}`;
-  const sessionOf = async (person: Person | null, csrf: string | null): Promise<Session> => ({
-    person,
-    csrf,
-    signIn: waysIn(doorkeeper),
-    railroad: { id: railroad.id, name: railroad.name, timeZone: railroad.timeZone, demonstration: railroad.demonstration },
-    demonstration,
-    clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed),
-    historyFromMs: person === null ? null : ((await desk.past.begins())?.fromMs ?? null),
-    people: person === null ? [] : (doorkeeper.users?.names() ?? []),
-    ruleSets: person === null ? [] : whatIfs.names(),
-    sites: person === null ? [] : [...railroad.sites.values()].map(({ id, name, milepost, line }) => ({ site: id, name, milepost, line })),
-  });
+  const sessionOf = async (person: Person | null, csrf: string | null): Promise<Session> => {
+    const { id, name, timeZone, demonstration: isInvented, sites } = desk.state.lines;
+    const isIn = person !== null;
+    return {
+      person,
+      csrf,
+      signIn: waysIn(doorkeeper),
+      railroad: { id, name, timeZone, demonstration: isInvented },
+      demonstration,
+      clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed),
+      historyFromMs: isIn ? ((await desk.past.begins())?.fromMs ?? null) : null,
+      people: isIn ? (doorkeeper.users?.names() ?? []) : [],
+      ruleSets: isIn ? whatIfs.names() : [],
+      sites: isIn ? [...sites.values()].map(({ id: site, name: called, milepost, line }) => ({ site, name: called, milepost, line })) : [],
+    };
+  };
 
   const handlers: Handlers = {
     session: async ({ request }) => {
@@ -113,12 +116,12 @@ export function handlersOf(parts: HandlerParts): Opened {
     now: async ({ query }) => {
       const { at, from, count, closed } = query as z.infer<typeof nowQuery>;
       const { state, clock } = await stand(at);
-      return nowView(state, railroad, { from, count, closed: closed === "true" }, clock, place());
+      return nowView(state, state.lines, { from, count, closed: closed === "true" }, clock, place());
     },
     warning: async ({ query }) => {
       const { id, at } = query as z.infer<typeof warningQuery>;
       const { state, clock } = await stand(at);
-      return known(warningView(state, railroad, id, clock));
+      return known(warningView(state, state.lines, id, clock));
     },
     act: async ({ body, person }) => {
       const request = body as ActRequest;
@@ -129,27 +132,27 @@ export function handlersOf(parts: HandlerParts): Opened {
     line: async ({ query }) => {
       const { fromMs, toMs, at } = query as z.infer<typeof lineQuery>;
       const { state, clock } = await stand(at);
-      return lineView(state, railroad, fromMs, toMs, clock, place());
+      return lineView(state, state.lines, fromMs, toMs, clock, place());
     },
     train: async ({ query }) => {
       const { journey, at } = query as z.infer<typeof trainQuery>;
       const { state, clock } = await stand(at);
-      return known(trainView(state, railroad, journey, clock));
+      return known(trainView(state, state.lines, journey, clock));
     },
     sites: async ({ query }) => {
       const { state, clock } = await stand((query as z.infer<typeof atQuery>).at);
-      return sitesView(state, railroad, clock);
+      return sitesView(state, state.lines, clock);
     },
     handover: async ({ query }) => {
       const { fromMs, toMs, at } = query as z.infer<typeof windowQuery>;
       const { state, clock } = await stand(at);
-      return handoverView(state, railroad, fromMs, toMs, operators, clock);
+      return handoverView(state, state.lines, fromMs, toMs, operators, clock);
     },
     handoverCsv: async ({ query, reply }) => {
       const { fromMs, toMs, at } = query as z.infer<typeof windowQuery>;
       const { state, clock } = await stand(at);
       asFile(reply, "text/csv; charset=utf-8", "handover.csv");
-      return handoverCsv(eventsOf(state, railroad, fromMs, toMs), handoverView(state, railroad, fromMs, toMs, operators, clock));
+      return handoverCsv(eventsOf(state, state.lines, fromMs, toMs), handoverView(state, state.lines, fromMs, toMs, operators, clock));
     },
     audit: ({ query, reply }) => {
       const { fromMs, toMs } = query as z.infer<typeof windowQuery>;
