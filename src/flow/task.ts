@@ -38,8 +38,6 @@ export const COMMIT_WITHIN_MS = 50;
 export const COMMIT_IDLE_MS = 1_000;
 /** After a batch without another one a partition has nothing to read, as far as the others are concerned. */
 const RESTS_AFTER_MS = 500;
-/** So far behind, more goes into a commit and what matters waits its 50 ms. */
-const FAR_BEHIND = 5_000;
 /** First and longest wait before a broken task tries again. */
 const FIRST_WAIT_MS = 20;
 const LONGEST_WAIT_MS = 5_000;
@@ -90,6 +88,8 @@ export class Task {
   private readonly name: string;
   private cancelRest: (() => void) | null = null;
   private isIdleTimer = false;
+  /** There are more records at hand: what comes of them shares a commit with what was said before. */
+  private hasMore = false;
 
   constructor(parts: TaskParts) {
     this.parts = parts;
@@ -143,10 +143,11 @@ export class Task {
         this.fault(error as Error, signal);
         return;
       }
-      if (this.uncommitted.matters || this.uncommitted.isFull) this.commitSoon(signal);
+      this.hasMore = at < batch.records.length;
+      if (this.isToBeCommitted) this.commitSoon(signal);
       else this.commitLater(signal);
       await batch.heartbeat();
-      if (at < batch.records.length) await clock.breathe();
+      if (this.hasMore) await clock.breathe();
       if (life !== this.life) return;
       if (batch.stale) return this.drop();
       // Back pressure: no more is folded than one commit ahead of the log.
@@ -175,6 +176,7 @@ export class Task {
   private hold(): void {
     const { life } = this;
     this.isHeld = true;
+    this.hasMore = false;
     this.parts.pause();
     this.parts.pace.wait(this.name, (this.fold as StageFold).pacedMs, () => {
       if (life !== this.life) return;
@@ -229,7 +231,13 @@ export class Task {
     this.tell("running");
   }
 
-  /** Folds from `at` on until a chunk is full or something that matters is said; answers with the next to fold. */
+  /** What matters is committed at once, unless more is at hand: a transaction right behind another takes twice as long as one a little later. */
+  private get isToBeCommitted(): boolean {
+    const { matters, isFull } = this.uncommitted;
+    return isFull || (matters && !this.hasMore);
+  }
+
+  /** Folds from `at` on until a chunk or a commit is full; answers with the next to fold. */
   private foldSome(records: readonly LogRecord[], at: number, end: number): number {
     const { uncommitted, fold } = this;
     const { metrics, clock } = this.parts;
@@ -250,7 +258,7 @@ export class Task {
         metrics.in.add(1);
         metrics[outcome].add(1);
       }
-      if (uncommitted.isFull || (uncommitted.matters && end - record.offset < FAR_BEHIND)) break;
+      if (uncommitted.isFull) break;
       if ((here - began) % LOOK_EVERY !== 0) continue;
       if (clock.now() - beganMs >= CHUNK_MS || (fold as StageFold).pacedMs > limitMs) break;
     }
@@ -318,7 +326,7 @@ export class Task {
       metrics.committed.add(1);
       metrics.out.add(commit.outputs.length);
       metrics.commit.observe((clock.now() - beganMs) / 1_000);
-      if (!uncommitted.matters && !uncommitted.isFull) return;
+      if (!this.isToBeCommitted) return;
     }
   }
 
@@ -372,6 +380,7 @@ export class Task {
     this.cancelRest?.();
     this.cancelRest = null;
     this.isHeld = false;
+    this.hasMore = false;
     this.parts.pace.rest(this.name);
     this.committing = null;
     this.hasNoRoom = error instanceof NoRoomError;
@@ -388,7 +397,8 @@ export class Task {
     const { stage, topic, partition } = this.source;
     const at = { stage, topic, partition, position: this.committed };
     if (state === "broken") logger.warn("task-broken", "the task drops what it did and folds it again from the log", { ...at, error });
-    else if (state === "dropped") logger.info("task-dropped", "the task let go of its partition: the process stops, or another one has it now", at);
+    else if (state === "dropped")
+      logger.info("task-dropped", "the task let go of its partition: the process stops, or another one has it now", at);
     else if (state === "fenced") logger.info("task-fenced", "whoever had the partition cannot write any more", at);
     else if (state === "recovering")
       logger.info("task-recovering", "folding again what the state depends on", { ...at, from: this.uncommitted.next });

@@ -4,7 +4,7 @@ import type { Out, Seen } from "./stage-fold.ts";
 
 /** What goes into one commit, at most, before folding waits for it. Kafka's limits of a request are far above. */
 export const COMMIT_RECORDS = 2_000;
-export const COMMIT_BYTES = 1024 * 1024;
+export const COMMIT_BYTES = 2 * 1024 * 1024;
 
 /** What a task has folded and said, and has not committed. While it recovers, what it says is not heard. */
 export class Uncommitted implements Out {

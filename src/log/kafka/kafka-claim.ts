@@ -1,5 +1,5 @@
 import { setTimeout as sleep } from "node:timers/promises";
-import type { Producer, Transaction } from "kafkajs";
+import { CompressionTypes, type Producer, type Transaction } from "kafkajs";
 import { type Claim, type Commit, FencedError, type Position, type Source, TooLargeError, UnknownOutcomeError } from "../log.ts";
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
@@ -135,7 +135,8 @@ export class KafkaClaim implements Claim {
   /** Sends first and offsets last: adding partitions to a transaction is retried by kafkajs, adding offsets is not [source]. */
   private async transact(rounds: readonly Placed[][], commit: Commit): Promise<void> {
     const transaction = await this.producer.transaction();
-    for (const round of rounds) await transaction.sendBatch({ topicMessages: topicMessages(round), acks: -1 });
+    const compression = this.cluster.settings.compression === "none" ? CompressionTypes.None : CompressionTypes.ZSTD;
+    for (const round of rounds) await transaction.sendBatch({ topicMessages: topicMessages(round), acks: -1, compression });
     await this.sendPosition(transaction, commit, rounds.length === 0);
     await transaction.commit();
   }

@@ -50,6 +50,10 @@ export const kafkaConfig = z
       .lte(300)
       .default(SESSION_TIMEOUT_MS / 1_000)
       .describe("A process silent for so long is taken for dead. Within group.min/max.session.timeout.ms of the brokers."),
+    compression: z
+      .enum(["zstd", "none"])
+      .default("zstd")
+      .describe("Of what is published. none: for readers that cannot unpack zstd, which Kafka has had since 2.1."),
     replicas: z.int().gte(1).lte(9).optional().describe("Of topics created here: 3, or as many as there are brokers."),
     partitions: z
       .partialRecord(z.enum(topicNames), z.int().gte(1).lte(MOST_PARTITIONS))
@@ -84,6 +88,7 @@ export function kafkaSettings(config: KafkaConfig, dataFolder?: string): KafkaSe
     topicPrefix: config.topicPrefix,
     sessionTimeoutMs: Math.round(config.sessionTimeoutSeconds * 1_000),
     memberFolder: dataFolder,
+    compression: config.compression,
     tls: config.tls === undefined ? undefined : tlsOptions(config.tls),
     sasl: config.sasl === undefined ? undefined : saslOptions(config.sasl),
   };

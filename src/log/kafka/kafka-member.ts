@@ -5,7 +5,7 @@ import { keepingAssigner } from "./assigner.ts";
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
 import { batchOf, Lost } from "./handed-batch.ts";
-import { KafkaRecord } from "./kafka-record.ts";
+import { KafkaRecord, offsetOf } from "./kafka-record.ts";
 import type { MemberName } from "./member-name.ts";
 import { joinAs } from "./remedies.ts";
 import { Seat, seatKey } from "./seat.ts";
@@ -280,7 +280,7 @@ export class KafkaMember implements Membership {
         const records: LogRecord[] = [];
         for (let index = at; index < Math.min(at + BATCH_RECORDS, messages.length); index++) {
           const message = messages[index]!;
-          const offset = Number(message.offset);
+          const offset = offsetOf(message);
           if (offset >= seat.next) records.push(new KafkaRecord(seat.source.topic, seat.source.partition, offset, message));
         }
         const last = records.at(-1);

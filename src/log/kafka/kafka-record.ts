@@ -1,5 +1,6 @@
 import type { IHeaders, KafkaMessage } from "kafkajs";
 import type { LogRecord } from "../log.ts";
+import { FetchedRecord } from "./fetched-record.ts";
 
 const NO_HEADERS: Readonly<Record<string, string>> = Object.freeze({});
 const EMPTY = Buffer.alloc(0);
@@ -31,8 +32,13 @@ export class KafkaRecord implements LogRecord {
   }
 
   get arrivedMs(): number {
-    return Number(this.message.timestamp);
+    const { message } = this;
+    return message instanceof FetchedRecord ? message.arrivedMs : Number(message.timestamp);
   }
+}
+
+export function offsetOf(message: KafkaMessage): number {
+  return message instanceof FetchedRecord ? message.at : Number(message.offset);
 }
 
 function headersOf(headers: IHeaders | undefined): Readonly<Record<string, string>> {

@@ -1,9 +1,9 @@
 import { createRequire } from "node:module";
-import { zstdDecompressSync } from "node:zlib";
 import kafkajs, { CompressionTypes } from "kafkajs";
 import { type Fetched, markAborted } from "./aborted.ts";
-import { lz4Unpacked } from "./lz4.ts";
-import { snappyUnpacked } from "./snappy.ts";
+import { fetchAnswerOf } from "./fetch-answer.ts";
+import { unpackerOf } from "./packing.ts";
+import { type ProduceArguments, produceBody } from "./produce-request.ts";
 
 /**
  * What has to be changed inside kafkajs 2.2.4, which is frozen since 2023: each remedy here, once, with its issue number
@@ -33,6 +33,7 @@ export function applyRemedies(): void {
   applied = true;
   quietRequestQueue();
   committedOnly();
+  writtenInOnePiece();
   rememberedCoordinators();
   rememberedMembers();
   codecs();
@@ -59,16 +60,26 @@ interface FetchedPartition extends Fetched {
   lastStableOffset?: string;
 }
 
+interface FetchDecoded {
+  responses: { partitions: FetchedPartition[] }[];
+}
+
 interface FetchMade {
-  response: { decode(raw: Buffer): Promise<{ responses: { partitions: FetchedPartition[] }[] }> };
+  response: { decode(raw: Buffer): Promise<FetchDecoded> };
 }
 
 interface FetchRequest {
   protocol(of: { version: number }): (args: object) => FetchMade;
 }
 
+/** The newest version of a fetch that kafkajs speaks, and so what it speaks with any broker since 2.3. */
+const FETCH_VERSION = 11;
+
 /**
- * Two things about committed records, each put right in the broker's answer before kafkajs's batches are made of it:
+ * Three things about records that are fetched, each put right in the broker's answer before kafkajs's batches are made of it:
+ *
+ * kafkajs makes a dozen buffers, long numbers and objects of each record, most of the time of a fetch of small ones. The
+ * answer is read by us (`fetch-answer.ts`), and only what is in older formats is left to kafkajs.
  *
  * A batch says how far its partition reaches by the high watermark, which counts what open transactions have written. A
  * read-committed reader that has everything there is would seem to be behind, for ever if they are aborted. The answer holds
@@ -87,7 +98,8 @@ function committedOnly(): void {
       const made = make(args);
       const { response } = made;
       const decode = async (raw: Buffer) => {
-        const decoded = await response.decode(raw);
+        const decoded: FetchDecoded =
+          (of.version === FETCH_VERSION ? fetchAnswerOf(raw, unpackerOf) : null) ?? (await response.decode(raw));
         for (const { partitions } of decoded.responses) {
           for (const partition of partitions) {
             const { lastStableOffset } = partition;
@@ -98,6 +110,36 @@ function committedOnly(): void {
         return decoded;
       };
       return { ...made, response: { ...response, decode } };
+    };
+  };
+}
+
+interface ProduceMade {
+  request: { encode(): Promise<unknown> };
+}
+
+interface ProduceRequest {
+  protocol(of: { version: number }): (args: ProduceArguments) => ProduceMade;
+}
+
+/** The first version of a request to produce that may hold batches packed with zstd, and the newest that kafkajs speaks. */
+const PRODUCE_VERSION = 7;
+
+/** kafkajs copies each record half a dozen times on its way into a request; written by us instead (`produce-request.ts`). */
+function writtenInOnePiece(): void {
+  const produce = inside("kafkajs/src/protocol/requests/produce") as ProduceRequest;
+  const { protocol } = produce;
+  produce.protocol = (of) => {
+    const make = protocol(of);
+    if (of.version !== PRODUCE_VERSION) return (args) => make({ ...args, compression: CompressionTypes.None });
+    return (args) => {
+      const made = make(args);
+      const encode = async () => {
+        const buffer = await produceBody(args);
+        // As kafkajs's own encoder shows itself.
+        return { buf: buffer, buffer };
+      };
+      return { ...made, request: { ...made.request, encode } };
     };
   };
 }
@@ -157,21 +199,21 @@ function rememberedMembers(): void {
 }
 
 /**
- * Only gzip comes with kafkajs, and a batch that it cannot unpack stops its partition for good. What a sender of the feed
- * chose must not be able to do that: so all of Kafka's compressions can be read. Nothing is written compressed here.
+ * Only gzip comes with kafkajs, and a batch that it cannot unpack stops its partition for good. For what is still left to it,
+ * all of Kafka's compressions can be read.
  */
 function codecs(): void {
   const { CompressionCodecs } = kafkajs;
-  CompressionCodecs[CompressionTypes.ZSTD] = reading(zstdDecompressSync);
-  CompressionCodecs[CompressionTypes.LZ4] = reading(lz4Unpacked);
-  CompressionCodecs[CompressionTypes.Snappy] = reading(snappyUnpacked);
+  CompressionCodecs[CompressionTypes.ZSTD] = reading(CompressionTypes.ZSTD);
+  CompressionCodecs[CompressionTypes.LZ4] = reading(CompressionTypes.LZ4);
+  CompressionCodecs[CompressionTypes.Snappy] = reading(CompressionTypes.Snappy);
 }
 
-function reading(unpacked: (bytes: Buffer) => Buffer) {
+function reading(type: CompressionTypes) {
   return () => ({
     compress: async () => {
-      throw new Error("nothing is written compressed here");
+      throw new Error("nothing is packed by kafkajs here");
     },
-    decompress: async (bytes: Buffer) => unpacked(bytes),
+    decompress: async (bytes: Buffer) => unpackerOf(type)!(bytes),
   });
 }

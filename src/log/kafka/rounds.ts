@@ -24,13 +24,18 @@ export interface Placed {
 
 /** @throws TooLargeError for a record that no broker takes */
 export function placed(record: NewRecord, topic: string, partition: number): Placed {
-  const value = typeof record.value === "string" ? Buffer.from(record.value, "utf8") : Buffer.from(record.value);
+  const value = typeof record.value === "string" ? Buffer.from(record.value, "utf8") : sameBytes(record.value);
   let bytes = RECORD_OVERHEAD_BYTES + value.byteLength + Buffer.byteLength(record.key, "utf8");
   for (const [name, text] of Object.entries(record.headers ?? {})) bytes += Buffer.byteLength(name) + Buffer.byteLength(text) + 4;
   if (bytes > RECORD_BYTES) {
     throw new TooLargeError(`a record of ${bytes} bytes for ${record.topic}, key ${record.key}; the log takes ${RECORD_BYTES}`);
   }
-  return { topic, partition, bytes, message: { key: record.key, value, partition, headers: { ...record.headers } } };
+  return { topic, partition, bytes, message: { key: record.key, value, partition, headers: record.headers ?? {} } };
+}
+
+/** Not a copy: nobody changes what is on its way. */
+function sameBytes(value: Uint8Array): Buffer {
+  return Buffer.isBuffer(value) ? value : Buffer.from(value.buffer, value.byteOffset, value.byteLength);
 }
 
 /** Cuts records into rounds that keep to the bounds for each partition, the order within a partition unchanged. */

@@ -10,6 +10,8 @@ export interface KafkaSettings {
   topicPrefix: string;
   tls?: ConnectionOptions | undefined;
   sasl?: SASLOptions | undefined;
+  /** Of what the folds publish; zstd when left out. Records from outside go in as they come. */
+  compression?: "zstd" | "none" | undefined;
   /** A member that is silent for so long is taken for dead. Lower: quicker take-over, more false ones. */
   sessionTimeoutMs: number;
   /** Folder in which members leave their name, so that a process killed and started again need not wait for its own death. */
