@@ -56,13 +56,18 @@ export class LiveRun {
 
   /** Everything that arrives, each at its time, with ticks in between and long after; stages fold it as they come to it. */
   async feed(arrivals: readonly Arrival[], breathe = true): Promise<void> {
+    await this.arrive(arrivals, breathe);
+    await this.end(breathe);
+  }
+
+  /** The same, and more will come. */
+  async arrive(arrivals: readonly Arrival[], breathe = true): Promise<void> {
     const log = this.broker.connect();
     for (const { topic, key, json, atMs } of arrivals) {
       await this.tickTo(atMs, breathe);
       this.nowMs = Math.max(this.nowMs, atMs);
       await log.append([{ topic, key, value: json } satisfies NewRecord]);
     }
-    await this.end(breathe);
   }
 
   /** Time goes on to `ms`, ticks and all. */
