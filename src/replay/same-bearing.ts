@@ -7,7 +7,7 @@ const SAME_READING_F = 0.06;
  * Two stories are of one bearing when they share a pass and axle, and every reading they share is the same. Journeys and
  * roster numbers are no help: corridors and rule sets number on their own.
  */
-export function sameBearing(a: WarningStory, b: WarningStory): boolean {
+export function sameBearing(a: Pick<WarningStory, "last" | "later">, b: Pick<WarningStory, "last" | "later">): boolean {
   if (a.last.pass === b.last.pass) return a.last.axle === b.last.axle && a.last.side === b.last.side;
   const readings = new Map(readingsOf(a).map((reading) => [reading.pass, reading]));
   let shared = 0;

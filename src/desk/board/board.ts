@@ -2,6 +2,7 @@ import type { DeskAction } from "../../feed/record.ts";
 import type { RuleBook } from "../../warning/rule-book.ts";
 import type { Warning } from "../../warning/warning.ts";
 import type { Row } from "./row.ts";
+import { SameBearings } from "./same-bearings.ts";
 import { comparePlaces, needOf, placeOf } from "./urgency.ts";
 import { WarningCase } from "./warning-case.ts";
 
@@ -13,6 +14,7 @@ export const MOST_WAITING = 2_000;
 export class Board {
   private readonly cases = new Map<string, WarningCase>();
   private readonly waiting = new Map<string, { action: DeskAction; arrivedMs: number }[]>();
+  private readonly same = new SameBearings();
   private readonly book: RuleBook;
   private readonly most: number;
   /** Rows in order, until something changes. */
@@ -25,17 +27,17 @@ export class Board {
     this.most = most;
   }
 
-  /** A version of a warning. Returns whether it changed anything. */
-  warning(warning: Warning, arrivedMs: number): boolean {
+  /** A version of a warning. Returns the warnings whose rows it changed: its own, and those of the same bearing. */
+  warning(warning: Warning, arrivedMs: number): string[] {
     this.ordered = null;
     const known = this.cases.get(warning.id);
-    if (known !== undefined) return known.say(warning, arrivedMs);
+    if (known !== undefined) return known.say(warning, arrivedMs) ? this.changed(known) : [];
     const made = new WarningCase(warning, arrivedMs, this.book);
     this.cases.set(warning.id, made);
     for (const { action, arrivedMs: actedMs } of this.waiting.get(warning.id) ?? []) made.act(action, actedMs);
     this.waiting.delete(warning.id);
     if (this.cases.size > this.most) this.forgetOne();
-    return true;
+    return this.changed(made);
   }
 
   /** An action on a warning; one on a warning that is not known yet waits for it. */
@@ -77,6 +79,18 @@ export class Board {
     return this.cases.size;
   }
 
+  private changed(one: WarningCase): string[] {
+    const near = this.same.see(one);
+    this.point(one);
+    // A new version may speak for the bearing from now on, or no more.
+    return [one.last.id, ...[...near].filter((other) => this.point(other)).map((other) => other.last.id)];
+  }
+
+  private point(one: WarningCase): boolean {
+    const others = this.same.othersOf(one).map((other) => other.last.id);
+    return one.setSame(others, this.same.leaderOf(one) === one);
+  }
+
   private forgetOne(): void {
     let oldest: WarningCase | null = null;
     for (const one of this.cases.values()) {
@@ -84,7 +98,9 @@ export class Board {
       if (oldest === null || one.lastArrivedMs < oldest.lastArrivedMs) oldest = one;
     }
     const id = oldest?.last.id ?? (this.cases.keys().next().value as string);
+    const gone = this.cases.get(id);
     this.cases.delete(id);
+    if (gone !== undefined) for (const other of this.same.forget(gone)) this.point(other);
     this.forgotten++;
   }
 }

@@ -43,7 +43,7 @@ export class DeskState {
     if (record.arrivedMs > this.arrivedMs) this.arrivedMs = record.arrivedMs;
     switch (record.kind) {
       case "warning":
-        return this.board.warning(record.value, record.arrivedMs) ? [{ what: "row", id: record.value.id }] : [];
+        return this.board.warning(record.value, record.arrivedMs).map((id) => ({ what: "row", id }));
       case "action":
         this.acted(record.value.id);
         if (record.value.warning === undefined) return record.value.site === undefined ? [] : [{ what: "site", id: record.value.site }];

@@ -47,6 +47,9 @@ export interface Row {
   escalatedMs: number;
   advice: string;
   caution: string;
+  /** Warnings of other corridors of the same bearing, by the readings behind them; and whether this one speaks for all of them. */
+  same: string[];
+  leads: boolean;
 }
 
 /** Speed of the train as the warning knew it: its two slopes, or its two distances to the crossing, differ by just that. */

@@ -37,6 +37,8 @@ export class WarningCase {
   readonly versions: VersionNote[] = [];
   readonly actions: ActionNote[] = [];
   private row: Row | null = null;
+  private same: readonly string[] = [];
+  private leads = true;
   private readonly book: RuleBook;
 
   constructor(warning: Warning, arrivedMs: number, book: RuleBook) {
@@ -62,6 +64,15 @@ export class WarningCase {
     if (this.actions.some((one) => one.action.id === action.id)) return false;
     if (this.actions.length >= MOST_ACTIONS) return false;
     this.actions.push({ action, arrivedMs });
+    this.row = null;
+    return true;
+  }
+
+  /** Warnings of the same bearing in other corridors; whether this one speaks for them. Answers whether that is news. */
+  setSame(same: readonly string[], leads: boolean): boolean {
+    if (this.leads === leads && same.length === this.same.length && same.every((id, i) => id === this.same[i])) return false;
+    this.same = same;
+    this.leads = leads;
     this.row = null;
     return true;
   }
@@ -122,6 +133,8 @@ export class WarningCase {
       escalatedMs: this.escalatedMs(),
       advice: last.advice,
       caution: last.caution,
+      same: [...this.same],
+      leads: this.leads,
     };
   }
 

@@ -55,6 +55,8 @@ export const row = z
     escalatedMs: ms,
     advice: z.string(),
     caution: z.string(),
+    same: z.array(z.string()).meta({ description: "Warnings of other corridors of the same bearing, by the readings behind them." }),
+    leads: z.boolean().meta({ description: "Of warnings of the same bearing this is the one heard last." }),
   })
   .meta({ title: "Row", description: "One warning as the lists show it." });
 
