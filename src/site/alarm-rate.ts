@@ -81,7 +81,7 @@ export class AlarmRates {
   ): void {
     if (answer === "well") this.context.book.clear(site, "", kind, nowMs, "its alarms are as many as elsewhere again");
     if (answer !== "wrong") return;
-    const words = `${site} alarmed ${rate.alarms} times over ${rate.axles} axles; as elsewhere it would be about ${(others * rate.axles).toFixed(1)} times.`;
+    const words = `${this.context.said.site(site)} alarmed ${rate.alarms} times over ${rate.axles} axles; as elsewhere it would be about ${(others * rate.axles).toFixed(1)} times.`;
     this.context.book.raise({
       site,
       device: "",

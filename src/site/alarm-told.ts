@@ -1,6 +1,7 @@
 import type { Equipment } from "../feed/record.ts";
 import type { Pass } from "../pass/pass.ts";
 import { isSamePass, MOST_WAITING_REPORTS, riseWords } from "./equipment-seen.ts";
+import { REPORT_WORDS } from "./site-words.ts";
 import type { WatchContext } from "./watch-context.ts";
 
 /** A pass with a reading at the limit, whose site must tell the desk. */
@@ -66,7 +67,7 @@ export class AlarmsTold {
       const { untoldMinutes } = this.context.rulesAt(owed.endedMs).alarms;
       if (nowMs - owed.endedMs < untoldMinutes * MINUTE_MS) continue;
       this.owed = this.owed.filter((one) => one !== owed);
-      const what = `axle ${owed.axle} of pass ${owed.id} read ${riseWords(owed.readF)} and no alarm of the site came for it within ${untoldMinutes} minutes.`;
+      const what = `axle ${owed.axle} of pass ${passNumber(owed.id)} read ${riseWords(owed.readF)} and no alarm of the site came for it within ${untoldMinutes} minutes.`;
       this.raiseUntold(owed.site, owed.track, nowMs, what);
     }
   }
@@ -75,7 +76,7 @@ export class AlarmsTold {
     const { site, track } = report;
     const atMs = Date.parse(report.time);
     if (report.announced) {
-      this.context.book.clear(site, track, "not-announced", atMs, `the ${report.kind} of pass ${report.pass} was announced`);
+      this.context.book.clear(site, track, "not-announced", atMs, `${REPORT_WORDS[report.kind]} of pass ${report.pass} was announced`);
       return;
     }
     this.context.book.raise({
@@ -83,9 +84,9 @@ export class AlarmsTold {
       device: track,
       kind: "not-announced",
       atMs,
-      words: `${site} track ${track} reported ${report.kind} near axle ${report.axle ?? "unknown"} of pass ${report.pass} and did not announce it to the crew.`,
+      words: `${this.context.said.track(site, track)} reported ${REPORT_WORDS[report.kind]} near axle ${report.axle ?? "unknown"} of pass ${report.pass} and did not announce it to the crew.`,
       advice: "Tell the crew now. Have the site's radio and its direction checked before it is trusted again.",
-      evidence: `${report.kind} of pass ${report.pass} at ${report.time}, not announced`,
+      evidence: `${REPORT_WORDS[report.kind]} of pass ${report.pass} at ${this.context.said.time(atMs)}, not announced`,
     });
   }
 
@@ -93,14 +94,20 @@ export class AlarmsTold {
     const tookMs = cameMs - Date.parse(report.time);
     const { untoldMinutes } = this.context.rulesAt(cameMs).alarms;
     if (tookMs <= untoldMinutes * MINUTE_MS) {
-      this.context.book.clear(report.site, report.track, "desk-not-told", cameMs, `the ${report.kind} of pass ${report.pass} came in time`);
+      this.context.book.clear(
+        report.site,
+        report.track,
+        "desk-not-told",
+        cameMs,
+        `the report of ${REPORT_WORDS[report.kind]} of pass ${report.pass} came in time`,
+      );
       return;
     }
     this.raiseUntold(
       report.site,
       report.track,
       cameMs,
-      `${report.kind} of pass ${report.pass} came ${Math.round(tookMs / MINUTE_MS)} minutes after it happened.`,
+      `the report of ${REPORT_WORDS[report.kind]} of pass ${report.pass} came ${Math.round(tookMs / MINUTE_MS)} minutes after it happened.`,
     );
   }
 
@@ -110,9 +117,14 @@ export class AlarmsTold {
       device: track,
       kind: "desk-not-told",
       atMs,
-      words: `The desk was not told in time by ${site} track ${track}: ${what}`,
+      words: `The desk was not told in time by ${this.context.said.track(site, track)}: ${what}`,
       advice: "Act on the readings themselves: tell the crew. Have the site's direction and its way to the desk checked.",
       evidence: what,
     });
   }
+}
+
+/** The site's own number of a pass, from its id. */
+function passNumber(id: string): string {
+  return id.slice(id.lastIndexOf("/") + 1).split("@", 1)[0]!;
 }

@@ -38,7 +38,7 @@ export function judgeBlind(context: WatchContext, { pass, levels }: Leg, rail: 0
     device,
     kind: "blind-scanner",
     atMs: pass.endedMs,
-    words: `The ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} sends no readings, pass after pass since ${since(life.blind.sinceMs, pass.endedMs)}.`,
+    words: `The ${RAILS[rail]} bearing scanner of ${context.said.track(pass.site, pass.track)} sends no readings, pass after pass since ${context.said.time(life.blind.sinceMs ?? pass.endedMs)}.`,
     advice: "Look at the scanner and its cable. Bearings of this side are not measured there.",
     evidence: `pass ${pass.id}`,
   });
@@ -98,7 +98,7 @@ export function judgeCold(
     device,
     kind: "cold-scanner",
     atMs: pass.endedMs,
-    words: `The ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} sees next to nothing: ${measuredF.toFixed(0)} °F where the sites beside it lead to expect ${expectedF.toFixed(0)} °F, since ${since(life.cold.sinceMs, pass.endedMs)}.`,
+    words: `The ${RAILS[rail]} bearing scanner of ${context.said.track(pass.site, pass.track)} sees next to nothing: ${measuredF.toFixed(0)} °F where the sites beside it lead to expect ${expectedF.toFixed(0)} °F, since ${context.said.time(life.cold.sinceMs ?? pass.endedMs)}.`,
     advice: `${mayBeIce ? "It is cold enough for ice or snow. " : ""}Look for ice, snow, dirt or a shutter on the scanner. A hot bearing may be missed there.`,
     evidence: `pass ${pass.id}: ${measuredF.toFixed(1)} °F for ${expectedF.toFixed(1)} °F`,
   });
@@ -123,12 +123,8 @@ export function judgeNoisy(context: WatchContext, { leg, rails }: Comparison, ra
     device,
     kind: "noisy-scanner",
     atMs: pass.endedMs,
-    words: `Readings of the ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} scatter ${Math.exp(spread).toFixed(1)} times as much as at the sites beside it, since ${since(life.noisy.sinceMs, pass.endedMs)}.`,
+    words: `Readings of the ${RAILS[rail]} bearing scanner of ${context.said.track(pass.site, pass.track)} scatter ${Math.exp(spread).toFixed(1)} times as much as at the sites beside it, since ${context.said.time(life.noisy.sinceMs ?? pass.endedMs)}.`,
     advice: "Have the scanner looked at. Its readings count less; a hot bearing stands out less there.",
     evidence: `pass ${pass.id}: spread ${leg.levels.spreadF[rail].toFixed(1)} °F, ${Math.exp(spread).toFixed(2)} times the others'`,
   });
-}
-
-function since(sinceMs: number | null, nowMs: number): string {
-  return new Date(sinceMs ?? nowMs).toISOString();
 }

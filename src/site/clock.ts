@@ -1,6 +1,7 @@
 import { medianInPlace } from "../bearing/robust.ts";
 import type { Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
+import type { SiteWords } from "./site-words.ts";
 import type { WatchContext } from "./watch-context.ts";
 import { CLOCK_LEVELS, CLOCK_SAMPLES, CLOCK_SCATTER_MS, CLOCK_STEP_MS } from "./watch-numbers.ts";
 
@@ -142,9 +143,9 @@ export class Clocks {
       device: "",
       kind: "clock",
       atMs: nowMs,
-      words: `The clock of ${site} is ${much}; ${howItCame(state, offMs)}.`,
+      words: `The clock of ${this.context.said.site(site)} is ${much}; ${howItCame(state, offMs, this.context.said)}.`,
       advice: ADVICE,
-      evidence: `${minutesWords(offMs)} at ${new Date(nowMs).toISOString()}`,
+      evidence: `${minutesWords(offMs)} at ${this.context.said.time(nowMs)}`,
     });
   }
 
@@ -154,9 +155,9 @@ export class Clocks {
       device: "",
       kind: "late",
       atMs: nowMs,
-      words: `What ${site} sends comes up to ${minutesWords(offMs)} late.`,
+      words: `What ${this.context.said.site(site)} sends comes up to ${minutesWords(offMs)} late.`,
       advice: LATE_ADVICE,
-      evidence: `${minutesWords(offMs)} late at ${new Date(nowMs).toISOString()}`,
+      evidence: `${minutesWords(offMs)} late at ${this.context.said.time(nowMs)}`,
     });
   }
 
@@ -170,7 +171,7 @@ export class Clocks {
       device: "",
       kind: "clock",
       atMs: pass.endedMs,
-      words: `${pass.site}: ${words}`,
+      words: `${this.context.said.site(pass.site)}: ${words}`,
       advice: "Set the site's clock. Its passes are placed by their arrival until then.",
       evidence: `pass ${pass.pass}`,
     });
@@ -199,14 +200,14 @@ export class Clocks {
 }
 
 /** Steady, a jump, or a drift: by the levels of the last hours. */
-function howItCame({ levels, samples }: ClockState, offMs: number): string {
+function howItCame({ levels, samples }: ClockState, offMs: number, said: SiteWords): string {
   const earlier = levels.filter((one) => one.nowMs < (samples[0]?.nowMs ?? 0));
   const before = earlier.at(-1);
   if (before === undefined) return "it has been so since it was first heard";
   const nowMs = samples[0]!.nowMs;
   const stepMs = samples[0]!.offMs - before.offMs;
   if (Math.abs(stepMs) >= Math.max(CLOCK_STEP_MS, Math.abs(offMs) / 2)) {
-    return `it jumped by ${minutesWords(stepMs)} between ${new Date(before.nowMs).toISOString()} and ${new Date(nowMs).toISOString()}`;
+    return `it jumped by ${minutesWords(stepMs)} between ${said.time(before.nowMs)} and ${said.time(nowMs)}`;
   }
   // A clock that was right until then: the drift is counted from there.
   const first = earlier.findLast((one) => Math.abs(one.offMs) < RIGHT_MS) ?? earlier[0]!;

@@ -20,6 +20,8 @@ export interface RailComparison {
 export interface Comparison {
   leg: Leg;
   rails: [RailComparison, RailComparison];
+  /** Whether the two sites compared with lie on either side of it. */
+  isBetween: boolean;
   /** By how much both rails are off alike; NaN where the train was only warming up or the sites are on one side. */
   bothF: number;
 }
@@ -77,7 +79,7 @@ function compare(leg: Leg, one: Leg, two: Leg, isBetween: boolean, isWell: (leg:
       spread: agreed(spreads[own]),
     };
   };
-  return { leg, rails: [rail(0), rail(1)], bothF: isBetween ? agreed([...off[0], ...off[1]]) : Number.NaN };
+  return { leg, isBetween, rails: [rail(0), rail(1)], bothF: isBetween ? agreed([...off[0], ...off[1]]) : Number.NaN };
 }
 
 function isMeasure({ pass, levels }: Leg): boolean {

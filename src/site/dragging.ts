@@ -1,6 +1,7 @@
 import type { Journey, Leg } from "../journey/journey.ts";
 import type { DraggingStory, EquipmentSeen } from "./equipment-seen.ts";
 import { MOST_WAITING_REPORTS } from "./equipment-seen.ts";
+import type { SiteWords } from "./site-words.ts";
 import { PASS_GRACE_MS } from "./watch-numbers.ts";
 
 /** Two passes of one train at sites one after the other, waiting for what their sites report. */
@@ -21,7 +22,12 @@ export interface DraggingTold {
 
 /** Dragging equipment at one site and none at the next, and the reverse: told apart once both sites must have reported. */
 export class Dragging {
+  private readonly said: SiteWords;
   private pairs: Pair[] = [];
+
+  constructor(said: SiteWords) {
+    this.said = said;
+  }
 
   /** A pass was placed, perhaps not for the last time. */
   placed(journey: Journey, leg: Leg): void {
@@ -43,11 +49,13 @@ export class Dragging {
     const due = this.pairs.filter(({ dueMs }) => nowMs >= dueMs);
     if (due.length === 0) return;
     this.pairs = this.pairs.filter(({ dueMs }) => nowMs < dueMs);
-    for (const pair of due) for (const told of storiesOf(pair, draggingOf)) tell(told);
+    for (const pair of due) for (const told of storiesOf(pair, draggingOf, this.said)) tell(told);
   }
 }
 
-function storiesOf({ before, after, beforeSite, afterSite }: Pair, draggingOf: (pass: string) => EquipmentSeen[]): DraggingTold[] {
+function storiesOf(pair: Pair, draggingOf: (pass: string) => EquipmentSeen[], said: SiteWords): DraggingTold[] {
+  const { before, after } = pair;
+  const [beforeSite, afterSite] = [said.site(pair.beforeSite), said.site(pair.afterSite)];
   const first = draggingOf(before);
   const then = draggingOf(after);
   if (then.length === 0) {

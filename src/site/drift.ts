@@ -12,6 +12,7 @@ import {
   DRIFT_ALLOWANCE_SHARE,
   DRIFT_AVERAGE_SHARE,
   DRIFT_CLEAR_SHARE,
+  DRIFT_SHARE_AT_END,
   MOST_OF_DECISION,
   SIDE_SD_F,
   SUDDEN_MS,
@@ -26,11 +27,12 @@ const HOUR_MS = 3_600_000;
  * what the railroad calls a drift. A warm side may be the sun, which goes by itself. Answers true when a sudden one was raised.
  */
 export function judgeDrift(context: WatchContext, comparison: Comparison, rail: 0 | 1, life: ScannerLife, isExplained: boolean): boolean {
-  const { leg, rails } = comparison;
+  const { leg, rails, isBetween } = comparison;
   const { pass } = leg;
   const { driftF, sunLongestHours } = context.rulesAt(pass.endedMs).scanner;
   const { aloneF } = rails[rail];
-  const step = (off: number) => Math.min((off - DRIFT_ALLOWANCE_SHARE * driftF) / SIDE_SD_F, MOST_OF_DECISION * DECISION_SDS);
+  const step = (off: number) =>
+    Math.min((off - (isBetween ? DRIFT_ALLOWANCE_SHARE : DRIFT_SHARE_AT_END) * driftF) / SIDE_SD_F, MOST_OF_DECISION * DECISION_SDS);
   const isUp = accumulate(life.up, step(aloneF), DECISION_SDS, pass.endedMs);
   const isDown = accumulate(life.down, step(-aloneF), DECISION_SDS, pass.endedMs);
   if (isExplained) {
@@ -43,7 +45,7 @@ export function judgeDrift(context: WatchContext, comparison: Comparison, rail: 
   const isSun = isUp && lastsHours < sunLongestHours && aloneF < SUN_MOST_F && !context.book.isOpen(pass.site, device, "drift");
   if (isSun) judgeSun(context, pass, rail, life);
   else if (life.up.sum === 0) warmSpellOver(context, pass, rail, life);
-  const isFar = Math.abs(life.offF ?? 0) >= DRIFT_AVERAGE_SHARE * driftF;
+  const isFar = Math.abs(life.offF ?? 0) >= (isBetween ? DRIFT_AVERAGE_SHARE : DRIFT_SHARE_AT_END) * driftF;
   const isOff = isFar && ((isUp && !isSun) || isDown);
   if (isOff) {
     const isNew = !context.book.isOpen(pass.site, device, "drift");
@@ -75,7 +77,7 @@ function raise(context: WatchContext, { leg, rails }: Comparison, rail: 0 | 1, l
     device: `${pass.track}/${RAILS[rail]}`,
     kind: "drift",
     atMs: pass.endedMs,
-    words: `The ${RAILS[rail]} bearing scanner of ${pass.site} track ${pass.track} reads about ${Math.abs(life.offF ?? aloneF).toFixed(0)} °F too ${(life.offF ?? aloneF) > 0 ? "high" : "low"} against the sites beside it and against its other rail, since ${new Date(sinceMs).toISOString()}.`,
+    words: `The ${RAILS[rail]} bearing scanner of ${context.said.track(pass.site, pass.track)} reads about ${Math.abs(life.offF ?? aloneF).toFixed(0)} °F too ${(life.offF ?? aloneF) > 0 ? "high" : "low"} against the sites beside it and against its other rail, since ${context.said.time(sinceMs)}.`,
     advice: ADVICE,
     evidence: `pass ${pass.id}: ${measuredF.toFixed(1)} °F for ${expectedF.toFixed(1)} °F`,
   });
@@ -107,9 +109,9 @@ export function judgeBias(context: WatchContext, record: Calibration, life: Scan
     device: `${track}/${rail}`,
     kind: "drift",
     atMs,
-    words: `The ${rail} bearing scanner of ${site} track ${track} reads ${size.toFixed(1)} °F ${biasF > 0 ? "too high" : "too low"} against its neighbours (± ${sdF.toFixed(1)}, ${trains} trains).`,
+    words: `The ${rail} bearing scanner of ${context.said.track(site, track)} reads ${size.toFixed(1)} °F ${biasF > 0 ? "too high" : "too low"} against its neighbours (± ${sdF.toFixed(1)}, ${trains} trains).`,
     advice: ADVICE,
-    evidence: `${biasF.toFixed(1)} °F at ${record.time}`,
+    evidence: `${biasF.toFixed(1)} °F at ${context.said.time(atMs)}`,
   });
 }
 

@@ -3,6 +3,7 @@ import type { Equipment } from "../feed/record.ts";
 import { type Leg, travelSide } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { VehicleKind } from "../pass/vehicle.ts";
+import { REPORT_WORDS } from "./site-words.ts";
 
 /** The vehicle near whose axle a site reported something. */
 export interface EquipmentVehicle {
@@ -120,7 +121,11 @@ function wordsOf(report: Equipment, vehicle: EquipmentVehicle | null, side: stri
       ? `${near}axle ${report.axle ?? "unknown"}`
       : `${near}axle ${vehicle.axleInVehicle} of ${vehicle.kind} ${vehicle.ordinalOfKind} from the head${vehicle.id === null ? "" : ` (${vehicle.id})`}`;
   const said = agrees === null ? "" : agrees ? " Its reading of the axle agrees." : " Its reading of the axle does not agree.";
-  return `${report.kind} at ${where}${side === null ? "" : `, ${side} side`}; ${report.announced ? "announced to the crew" : "not announced to the crew"}.${said}`;
+  return `${capital(REPORT_WORDS[report.kind])} at ${where}${side === null ? "" : `, ${side} side`}; ${report.announced ? "announced to the crew" : "not announced to the crew"}.${said}`;
+}
+
+function capital(words: string): string {
+  return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
 /** A temperature as it is told. */

@@ -27,13 +27,14 @@ export class EquipmentReports {
   private waiting: Waiting[] = [];
   private readonly seen = new Map<string, EquipmentSeen>();
   private readonly told: AlarmsTold;
-  private readonly dragging = new Dragging();
+  private readonly dragging: Dragging;
 
   /** `limitF`: the site's hard limit at a time, °F above ambient. */
   constructor(context: WatchContext, limitF: (site: string, ms: number) => number, publish: (seen: EquipmentSeen) => void) {
     this.context = context;
     this.publish = publish;
     this.told = new AlarmsTold(context, limitF);
+    this.dragging = new Dragging(context.said);
   }
 
   /** A report of a train has come at `nowMs`. */
@@ -112,7 +113,7 @@ export class EquipmentReports {
       device,
       kind: "report-disagrees",
       atMs: endedMs,
-      words: `${site} reported ${riseWords(reportedF)} for axle ${axle} of pass ${pass}; its readings say ${riseWords(oursF)}.`,
+      words: `${this.context.said.site(site)} reported ${riseWords(reportedF)} for axle ${axle} of pass ${pass}; its readings say ${riseWords(oursF)}.`,
       advice: "Take the hotter of the two for true, and have the site checked: what it reports and what it sends should be one reading.",
       evidence: `pass ${id}, axle ${axle}`,
     });

@@ -2,10 +2,10 @@ import type { Fault } from "../feed/record.ts";
 import type { WatchContext } from "./watch-context.ts";
 
 /** A fault that a site reports of one of its devices stands until the site says that it is over. */
-export function judgeFault({ book }: WatchContext, { site, device, fault, time, cleared }: Fault): void {
+export function judgeFault({ book, said }: WatchContext, { site, device, fault, time, cleared }: Fault): void {
   const atMs = Date.parse(time);
   if (cleared) {
-    book.clear(site, device, "fault", atMs, `the site says that ${fault} is over`);
+    book.clear(site, device, "fault", atMs, `the site says that "${fault.replaceAll("-", " ")}" is over`);
     return;
   }
   book.raise({
@@ -13,8 +13,8 @@ export function judgeFault({ book }: WatchContext, { site, device, fault, time, 
     device,
     kind: "fault",
     atMs,
-    words: `${site} reports a fault of ${device}: ${fault}.`,
+    words: `${said.site(site)} reports a fault of ${said.device(site, device)}: ${fault.replaceAll("-", " ")}.`,
     advice: "Take readings of this device with care until the site has been looked at.",
-    evidence: `reported at ${time}`,
+    evidence: `reported at ${said.time(atMs)}`,
   });
 }

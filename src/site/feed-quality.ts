@@ -38,7 +38,7 @@ export class FeedQuality {
     const limit = this.context.rulesAt(nowMs).rejectedPerHour;
     if (known.atMs.length > limit) known.atMs.shift();
     if (known.atMs.length < limit || nowMs - known.atMs[0]! > HOUR_MS) return;
-    this.raise(site, known, nowMs, `${limit} records of ${site} or more were rejected within an hour`);
+    this.raise(site, known, nowMs, `${limit} records of ${this.context.said.site(site)} or more were rejected within an hour`);
   }
 
   /** A pass of a site has come, for the first time. */
@@ -52,7 +52,12 @@ export class FeedQuality {
     known.sinceTrain = false;
     const spoilt = known.trains.filter((one) => one).length;
     if (known.trains.at(-1) !== true || !Number.isFinite(nowMs) || spoilt < this.context.rulesAt(nowMs).rejectedAtTrains) return;
-    this.raise(site, known, nowMs, `Records of ${site} were rejected at ${spoilt} of its last ${known.trains.length} trains`);
+    this.raise(
+      site,
+      known,
+      nowMs,
+      `Records of ${this.context.said.site(site)} were rejected at ${spoilt} of its last ${known.trains.length} trains`,
+    );
   }
 
   private raise(site: string, { reason, total }: Refusals, nowMs: number, what: string): void {
@@ -61,9 +66,9 @@ export class FeedQuality {
       device: "",
       kind: "feed-quality",
       atMs: nowMs,
-      words: `${what}, the last for ${reason}.`,
+      words: `${what}, the last for ${reasonWords(reason)}.`,
       advice: "Look at the rejected records: each says what was expected and what to do. Trains may be missing meanwhile.",
-      evidence: `${total} so far, the last at ${new Date(nowMs).toISOString()}: ${reason}`,
+      evidence: `${total} so far, the last at ${this.context.said.time(nowMs)}: ${reasonWords(reason)}`,
     });
   }
 
@@ -87,4 +92,10 @@ export class FeedQuality {
     this.sites.clear();
     for (const [site, refusals] of Object.entries(state)) this.sites.set(site, structuredClone(refusals));
   }
+}
+
+/** `FEED-009 wrong-type` as people read it: wrong type (FEED-009). */
+function reasonWords(reason: string): string {
+  const [code = "", ...words] = reason.split(" ");
+  return words.length === 0 ? reason : `${words.join(" ").replaceAll("-", " ")} (${code})`;
 }

@@ -1,5 +1,14 @@
-import { type FunctionalTestRecord, type OpenTest, TEST_CAUTION } from "./functional-test.ts";
+import { type DeviceVerdict, type FunctionalTestRecord, type OpenTest, TEST_CAUTION } from "./functional-test.ts";
+import type { SiteWords } from "./site-words.ts";
 import { checksOf, proofsOf, type Surroundings } from "./test-verdict.ts";
+
+const VERDICT_WORDS: Readonly<Record<DeviceVerdict, string>> = {
+  answered: "answered",
+  missing: "did not answer",
+  "wrong-side": "answered on the wrong side",
+  "too-low": "was not heated enough",
+  "not-announced": "was not announced to the crew",
+};
 
 /** The record of a test closed at `atMs`: how each device answered, held against what was around it. */
 export function recordOf(
@@ -9,12 +18,15 @@ export function recordOf(
   around: Surroundings,
   conditionsAsLeft: string[],
   rules: string,
+  said: SiteWords,
 ): FunctionalTestRecord {
   const devices = proofsOf(test, around);
   const checks = checksOf(test, around);
   const failed = [
-    ...devices.filter((one) => one.verdict !== "answered").map((one) => `${one.device} ${one.verdict}`),
-    ...checks.filter((one) => one.verdict === "wrong").map((one) => `${one.check} wrong`),
+    ...devices
+      .filter((one) => one.verdict !== "answered")
+      .map((one) => `${said.device(test.site, one.device)} ${VERDICT_WORDS[one.verdict]}`),
+    ...checks.filter((one) => one.verdict === "wrong").map((one) => `${one.check.replaceAll("-", " ")} wrong`),
   ];
   const passed = closed === "ended" && failed.length === 0;
   const begunAt = new Date(test.begunMs).toISOString();
@@ -35,14 +47,14 @@ export function recordOf(
     trains: [...test.trains],
     conditionsAsFound: test.conditionsAsFound,
     conditionsAsLeft,
-    words: wordsOf(test, closed, failed),
+    words: wordsOf(test, closed, failed, said),
     rules,
     caution: TEST_CAUTION,
   };
 }
 
-function wordsOf(test: OpenTest, closed: FunctionalTestRecord["closed"], failed: readonly string[]): string {
-  const what = `Functional test of ${test.site} track ${test.track}`;
+function wordsOf(test: OpenTest, closed: FunctionalTestRecord["closed"], failed: readonly string[], said: SiteWords): string {
+  const what = `Functional test of ${said.track(test.site, test.track)}`;
   const through =
     test.trains.length === 0
       ? ""

@@ -155,15 +155,16 @@ export class FunctionalTests {
       }
       const untilMs = test.begunMs + this.leftOpenMs(test.begunMs);
       if (nowMs < untilMs) continue;
+      const { said } = this.context;
       this.close(test, untilMs, "left-open");
       this.context.book.raise({
         site: test.site,
         device: test.track,
         kind: "test-open",
         atMs: nowMs,
-        words: `The functional test of ${test.site} track ${test.track}, begun at ${new Date(test.begunMs).toISOString()} by ${test.tester}, was never ended. From ${new Date(untilMs).toISOString()} on its passes are trains again.`,
+        words: `The functional test of ${said.track(test.site, test.track)}, begun at ${said.time(test.begunMs)} by ${test.tester}, was never ended. From ${said.time(untilMs)} on its passes are trains again.`,
         advice: "Ask the tester how the site was left. Short trains in that time were taken for simulated ones.",
-        evidence: `begun at ${new Date(test.begunMs).toISOString()}`,
+        evidence: `begun at ${said.time(test.begunMs)}`,
       });
     }
   }
@@ -181,9 +182,9 @@ export class FunctionalTests {
   private close(test: OpenTest, atMs: number, closed: FunctionalTestRecord["closed"]): void {
     this.open = this.open.filter((one) => one !== test);
     if (!this.context.owned.has(test.site)) return;
-    this.publish(
-      recordOf(test, atMs, closed, this.around(test, atMs), this.conditionsOf(test.site, test.track), this.ruleIdAt(test.begunMs)),
-    );
+    const { site, track, begunMs } = test;
+    const { said } = this.context;
+    this.publish(recordOf(test, atMs, closed, this.around(test, atMs), this.conditionsOf(site, track), this.ruleIdAt(begunMs), said));
   }
 
   private around(test: OpenTest, atMs: number): Surroundings {

@@ -167,7 +167,7 @@ export class Heartbeats {
       const missing = connection.sites.filter((site) => !connection.back.includes(site));
       const waited = Math.max(...missing.map((site) => this.intervalMs(site) ?? SHORTEST_INTERVAL_MS));
       if (nowMs - connection.firstBackMs <= 2 * waited) continue;
-      this.restored(connection, nowMs, `${connection.back.join(", ")} are back; ${missing.join(", ")} are not`);
+      this.restored(connection, nowMs, `${this.isAre(connection.back)} back; ${this.isAre(missing)} not`);
       for (const site of missing) this.raiseDead(site, this.hearings.get(site)!, nowMs);
     }
   }
@@ -177,14 +177,18 @@ export class Heartbeats {
     this.context.book.clear(connection.site, "", "connection", atMs, reason);
   }
 
+  private isAre(sites: readonly string[]): string {
+    return `${this.context.said.sites(sites)} ${sites.length === 1 ? "is" : "are"}`;
+  }
+
   private raiseDead(site: string, hearing: Hearing, nowMs: number): void {
-    const lastHeard = new Date(hearing.heardMs ?? nowMs).toISOString();
+    const lastHeard = this.context.said.time(hearing.heardMs ?? nowMs);
     this.context.book.raise({
       site,
       device: "",
       kind: "dead",
       atMs: nowMs,
-      words: `${site} has sent nothing since ${lastHeard}; it used to every ${Math.round(usualGap(hearing.gapsMs) / 60_000)} minutes.`,
+      words: `${this.context.said.site(site)} has sent nothing since ${lastHeard}; it used to every ${Math.round(usualGap(hearing.gapsMs) / 60_000)} minutes.`,
       advice: DEAD_ADVICE,
       evidence: `last heard ${lastHeard}`,
     });
@@ -192,13 +196,13 @@ export class Heartbeats {
 
   private raiseConnection(connection: Connection, nowMs: number): void {
     const { site, line, sites } = connection;
-    const last = sites.map((one) => `${one} ${new Date(this.hearings.get(one)?.heardMs ?? nowMs).toISOString()}`);
+    const last = sites.map((one) => `${this.context.said.site(one)} ${this.context.said.time(this.hearings.get(one)?.heardMs ?? nowMs)}`);
     this.context.book.raise({
       site,
       device: "",
       kind: "connection",
       atMs: nowMs,
-      words: `${sites.length} sites of ${line} fell silent together: ${sites.join(", ")}. That is more likely their connection than the sites.`,
+      words: `${sites.length} sites of ${line} fell silent together: ${this.context.said.sites(sites)}. That is more likely their connection than the sites.`,
       advice:
         "Look at the line's communication first. Trains may still be measured there and their crews told; the desk hears nothing of it.",
       evidence: `last heard: ${last.join(", ")}`,

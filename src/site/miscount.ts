@@ -83,7 +83,7 @@ export class Miscounts {
       kind: "miscount",
       atMs: endedMs,
       words:
-        `${site} track ${track} missed or doubled ${wrong} of its last ${axles} axles against the sites beside it ` +
+        `${this.context.said.track(site, track)} missed or doubled ${wrong} of its last ${axles} axles against the sites beside it ` +
         `(${missed} missed, ${doubled} counted twice; at least ${surely.toFixed(1)} per 1,000). ${transducerWords(passes)}`,
       advice: "Have the wheel transducers checked: a crew may be sent to the wrong axle.",
       evidence: `pass ${id}: ${leg.join?.missedSingly ?? 0} missed, ${leg.join?.doubled ?? 0} doubled`,

@@ -87,7 +87,7 @@ export class ScaleWatch {
       device: track,
       kind: "scale",
       atMs: pass.endedMs,
-      words: `${site} track ${track} measures axle spacings ${percent(scale)} against its neighbours, train after train. ${this.speedWords(site, track)}`,
+      words: `${this.context.said.track(site, track)} measures axle spacings ${percent(scale)} against its neighbours, train after train. ${this.speedWords(site, track)}`,
       advice: "Have the distance between the wheel transducers, and the setting for it, checked. Speeds shown may be off as well.",
       evidence: `${percent(scale)} at pass ${pass.id}`,
     });
@@ -149,9 +149,9 @@ export class ScaleWatch {
         device: pass.track,
         kind: "scale",
         atMs: pass.endedMs,
-        words: `${pass.site} track ${pass.track} reports speeds ${percent(mean)} against its own spacings and times.`,
+        words: `${this.context.said.track(pass.site, pass.track)} reports speeds ${percent(mean, "high", "low")} against its own spacings and times.`,
         advice: "Have the setting of the speed checked: whether a train passed too slowly to be measured is judged by it.",
-        evidence: `${percent(mean)} at pass ${pass.id}`,
+        evidence: `speeds ${percent(mean, "high", "low")} at pass ${pass.id}`,
       });
     }
   }
@@ -159,7 +159,7 @@ export class ScaleWatch {
   private speedWords(site: string, track: string): string {
     const speeds = this.tracks.get(`${site}/${track}`)?.speeds ?? [];
     if (speeds.length < SCALE_TRAINS) return "";
-    return `Its speeds are ${percent(meanOf(speeds).mean)} against its own spacings and times.`;
+    return `Its speeds are ${percent(meanOf(speeds).mean, "high", "low")} against its own spacings and times.`;
   }
 
   state(): ScaleState {
@@ -256,7 +256,7 @@ function rounded(logScale: number): number {
   return Math.round(logScale * 1e5) / 1e5;
 }
 
-function percent(logScale: number): string {
+function percent(logScale: number, over = "long", under = "short"): string {
   const off = (Math.exp(logScale) - 1) * 100;
-  return `${Math.abs(off).toFixed(1)} % too ${off > 0 ? "long" : "short"}`;
+  return `${Math.abs(off).toFixed(1)} % too ${off > 0 ? over : under}`;
 }

@@ -77,9 +77,9 @@ export class SelfTests {
       device,
       kind: "self-test",
       atMs,
-      words: `The self-test of scanner ${device} of ${site} reads ${value ?? "nothing"} where it used to read ${mean.toFixed(0)}, again and again since ${new Date(sum.sinceMs ?? atMs).toISOString()}.`,
+      words: `The self-test of ${this.context.said.device(site, device)} reads ${value ?? "nothing"} where it used to read ${mean.toFixed(0)}, again and again since ${this.context.said.time(sum.sinceMs ?? atMs)}.`,
       advice: "Have the scanner looked at: shutter, window, ice or dirt. A hot bearing may be missed there.",
-      evidence: `reference ${value ?? "missing"} at ${new Date(atMs).toISOString()}`,
+      evidence: `reference ${value ?? "missing"} at ${this.context.said.time(atMs)}`,
     });
   }
 

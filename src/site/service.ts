@@ -24,15 +24,17 @@ export class Service {
 
   private takeOut(spell: OutOfServiceSpell): void {
     const { site, device, fromMs, by, reason, returnMs } = spell;
-    const what = whatOf(spell);
+    const { said } = this.context;
+    const what = said.device(site, device);
     this.context.book.clearAll(site, device, fromMs, `${what} was taken out of service and is not judged until it returns`);
     const until = returnMs === null ? undefined : new Date(returnMs).toISOString();
+    const untilWords = returnMs === null ? "" : ` until ${said.time(returnMs)}`;
     this.context.book.raise({
       site,
       device,
       kind: "out-of-service",
       atMs: fromMs,
-      words: `${what} is out of service${until === undefined ? "" : ` until ${until}`}: ${reason === "" ? "no reason given" : reason}. Its trains are not joined, followed or warned of there.`,
+      words: `${upper(what)} is out of service${untilWords}: ${reason === "" ? "no reason given" : reason}. Its trains are not joined, followed or warned of there.`,
       advice: "Bearings are last seen at the sites beside it. Return it to service only after a functional test.",
       evidence: `by ${by}`,
       by,
@@ -48,14 +50,15 @@ export class Service {
 
   private shouldReturn(spell: OutOfServiceSpell, nowMs: number): void {
     const { site, device, returnMs, by } = spell;
+    const { said } = this.context;
     if (returnMs === null || nowMs < returnMs || !this.context.owned.has(site)) return;
-    const due = new Date(returnMs).toISOString();
+    const due = said.time(returnMs);
     this.context.book.raise({
       site,
       device,
       kind: "out-of-service",
       atMs: nowMs,
-      words: `${whatOf(spell)} was to return to service at ${due} and has not. Its trains are still not joined, followed or warned of there.`,
+      words: `${upper(said.device(site, device))} was to return to service at ${due} and has not. Its trains are still not joined, followed or warned of there.`,
       advice: "Return it to service after a functional test, or say until when it stays out.",
       evidence: `to return at ${due}, taken out by ${by}`,
     });
@@ -75,6 +78,6 @@ export class Service {
   }
 }
 
-function whatOf({ site, device }: OutOfServiceSpell): string {
-  return device === "" ? site : `${device} of ${site}`;
+function upper(words: string): string {
+  return words.charAt(0).toUpperCase() + words.slice(1);
 }

@@ -127,8 +127,8 @@ export class Silence {
     const trains = someTracksOnly ? sameTrack : counted;
     if (trains.length < wanted) return;
     const where = someTracksOnly
-      ? `${site} reports only some of its tracks: none of the last ${trains.length} trains on track ${last.track}`
-      : `${site} sends heartbeats but reported none of the last ${trains.length} trains`;
+      ? `${this.context.said.site(site)} reports only some of its tracks: none of the last ${trains.length} trains on track ${last.track}`
+      : `${this.context.said.site(site)} sends heartbeats but reported none of the last ${trains.length} trains`;
     this.context.book.raise({
       site,
       device: someTracksOnly ? last.track : "",
@@ -136,7 +136,7 @@ export class Silence {
       atMs: nowMs,
       words: `${where} that were seen on both sides of it.`,
       advice: "Look at transducers and pass detection. Trains are not measured there.",
-      evidence: `pass ${last.pass} was seen at the next site, between ${new Date(last.fromMs).toISOString()} and ${new Date(last.toMs).toISOString()}`,
+      evidence: `pass ${last.pass} was seen at the next site, between ${this.context.said.time(last.fromMs)} and ${this.context.said.time(last.toMs)}`,
     });
   }
 

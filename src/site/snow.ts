@@ -41,7 +41,7 @@ export function judgeSnow(
       device: track,
       kind: "snow",
       atMs: endedMs,
-      words: `Both bearing scanners of ${site} track ${track} suddenly read about ${Math.abs(pair.offF ?? bothF).toFixed(0)} °F too low at ${pass.ambientF.toFixed(0)} °F: most likely snow or ice.`,
+      words: `Both bearing scanners of ${context.said.track(site, track)} suddenly read about ${Math.abs(pair.offF ?? bothF).toFixed(0)} °F too low at ${pass.ambientF.toFixed(0)} °F: most likely snow or ice.`,
       advice: "Have the scanners cleared, and their heaters and covers looked at. A hot bearing may be missed there until then.",
       evidence: `pass ${pass.id}: both sides ${bothF.toFixed(1)} °F against the sites beside it`,
     });
@@ -66,7 +66,7 @@ export function judgeSnow(
       device: track,
       kind: "drift",
       atMs: endedMs,
-      words: `Both bearing scanners of ${site} track ${track} read about ${Math.abs(pair.offF ?? bothF).toFixed(0)} °F too ${bothF > 0 ? "high" : "low"} against the sites beside it.`,
+      words: `Both bearing scanners of ${context.said.track(site, track)} read about ${Math.abs(pair.offF ?? bothF).toFixed(0)} °F too ${bothF > 0 ? "high" : "low"} against the sites beside it.`,
       advice: "Have the ambient reading and the calibration of the site checked: what both sides share is often the ambient.",
       evidence: `pass ${pass.id}: both sides ${bothF.toFixed(1)} °F`,
     });

@@ -33,9 +33,9 @@ export function warmSpellOver(context: WatchContext, pass: Pass, rail: 0 | 1, li
     device,
     kind: "sun",
     atMs: pass.endedMs,
-    words: `The ${RAILS[rail]} side of ${pass.site} track ${pass.track} reads warm at about the same hour day after day, and as usual otherwise: most likely the sun. No fault.`,
+    words: `The ${RAILS[rail]} side of ${context.said.track(pass.site, pass.track)} reads warm at about the same hour day after day, and as usual otherwise: most likely the sun. No fault.`,
     advice: "No action on trains. Whether a shade helps is for the site's next visit.",
-    evidence: `from ${new Date(spell.fromMs).toISOString()} to ${new Date(spell.toMs).toISOString()}`,
+    evidence: `from ${context.said.time(spell.fromMs)} to ${context.said.time(spell.toMs)}`,
   });
 }
 

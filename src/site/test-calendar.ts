@@ -75,9 +75,9 @@ export class TestCalendar {
       device: track,
       kind: "test-due",
       atMs: ms,
-      words: `A functional test of ${site} track ${track} is asked for: ${why}, as after work on the track.`,
+      words: `A functional test of ${this.context.said.track(site, track)} is asked for: ${why}, as after work on the track.`,
       advice: "Prove direction, left and right, wheel count, and the alarm to the crew AND to the desk.",
-      evidence: `${why} at ${new Date(ms).toISOString()}`,
+      evidence: `${why} at ${this.context.said.time(ms)}`,
     });
   }
 
@@ -102,15 +102,15 @@ export class TestCalendar {
     if (book.isOpen(site, track, kind)) return;
     const last =
       due.passedMs === null
-        ? `none is known since ${new Date(due.firstMs ?? nowMs).toISOString()}`
-        : `the last was passed at ${new Date(due.passedMs).toISOString()}`;
+        ? `none is known since ${this.context.said.time(due.firstMs ?? nowMs)}`
+        : `the last was passed at ${this.context.said.time(due.passedMs)}`;
     const when = kind === "test-overdue" ? "is overdue" : `is due within ${Math.ceil(daysLeft)} days`;
     book.raise({
       site,
       device: track,
       kind,
       atMs: nowMs,
-      words: `The functional test of ${site} track ${track} ${when}: ${last}.`,
+      words: `The functional test of ${this.context.said.track(site, track)} ${when}: ${last}.`,
       advice: "Plan the test: every device must answer, and the alarm must reach the crew and the desk.",
       evidence: last,
     });

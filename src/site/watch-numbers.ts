@@ -36,6 +36,8 @@ export const TRAIN_SD_F = 5;
 /** Share of what the railroad calls a drift that the sums allow for, and what the averaged deviation must have come to. */
 export const DRIFT_ALLOWANCE_SHARE = 0.8;
 export const DRIFT_AVERAGE_SHARE = 0.8;
+/** Both where the two sites compared with lie on one side, at the end of a line: they share what the train did on the way. */
+export const DRIFT_SHARE_AT_END = 1;
 /** Learned biases in a row, one an hour with trains, that must say the same: one hour of few trains is no drift. */
 export const BIASES_IN_A_ROW = 4;
 /** And the readings of the passes themselves, averaged, must be off the same way by this share of a drift: a bias learned in a wild hour stays for hours. */

@@ -18,6 +18,7 @@ import { SelfTests } from "./self-test.ts";
 import { Service } from "./service.ts";
 import { Silence } from "./silence.ts";
 import { USUAL_SITE_RULES } from "./site-rules.ts";
+import { SiteWords } from "./site-words.ts";
 import { TestCalendar } from "./test-calendar.ts";
 import type { WatchContext } from "./watch-context.ts";
 
@@ -59,7 +60,13 @@ export function watchParts(
     (condition) => sink.condition(condition),
     (site, device) => service.isOut(site, device, now()),
   );
-  const context: WatchContext = { railroad, owned, book, rulesAt: (ms) => rules?.at(ms).sites ?? USUAL_SITE_RULES };
+  const context: WatchContext = {
+    railroad,
+    owned,
+    book,
+    said: new SiteWords(railroad),
+    rulesAt: (ms) => rules?.at(ms).sites ?? USUAL_SITE_RULES,
+  };
   const service = new Service(context);
   const heartbeats = new Heartbeats(context);
   const calendar = new TestCalendar(context);

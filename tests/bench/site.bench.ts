@@ -1,11 +1,14 @@
 import type { BenchFigure } from "./figure.ts";
-import { injuryOf, KINDS } from "./sites/injuries.ts";
+import { injuryOf } from "./sites/injuries.ts";
+import { KINDS, type Kind } from "./sites/kinds.ts";
 import { median, type Score, score } from "./sites/score.ts";
-import { runWeek, weekRailroad } from "./sites/week.ts";
+import { runWeek, type Week, weekRailroad } from "./sites/week.ts";
 
 /** Faults of a kind in its week. */
 const FAULTS = 3;
 const DAYS = 7;
+/** A cold start has one fault, and nothing is known before it. */
+const COLD_DAYS = 3;
 /** Weeks without any fault: what is raised in them is false. */
 const SOUND_WEEKS = 12;
 
@@ -18,8 +21,7 @@ export async function siteBench(): Promise<BenchFigure[]> {
   const figures: BenchFigure[] = [];
   const scores: Score[] = [];
   KINDS.forEach((kind, k) => {
-    const railroad = weekRailroad(100 + k);
-    const result = score(runWeek(100 + k, DAYS, railroad, injuryOf(kind, railroad, 100 + k, DAYS, FAULTS)));
+    const result = score(weekOf(kind, 100 + k));
     scores.push(result);
     figures.push(figureOf(kind.name, kind.goalHours, result));
   });
@@ -29,6 +31,13 @@ export async function siteBench(): Promise<BenchFigure[]> {
     falseFigure("false conditions a site-year, all weeks", [...scores, ...sound]),
   );
   return figures;
+}
+
+function weekOf(kind: Kind, seed: number): Week {
+  const isCold = kind.coldStartHours !== undefined;
+  const railroad = weekRailroad(seed, kind.doubleTrack === true ? 1 : undefined);
+  const days = isCold ? COLD_DAYS : DAYS;
+  return runWeek(seed, days, railroad, injuryOf(kind, railroad, seed, days, isCold ? 1 : (kind.count ?? FAULTS)));
 }
 
 function figureOf(name: string, goalHours: number | null, { found, missed, plainFound, plainMissed, falsely }: Score): BenchFigure {

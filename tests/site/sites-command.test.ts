@@ -12,6 +12,7 @@ import type { FunctionalTestRecord } from "../../src/site/functional-test.ts";
 import { testPage } from "../../src/site/functional-test-page.ts";
 import type { SiteRow } from "../../src/site/site-row.ts";
 import { demoRailroad } from "../flow/folded.ts";
+import { SOUND_SITES } from "../simulate/sound-sites.ts";
 
 const LINE = "replay-data/line.yaml";
 const RULES = "replay-data/rules/standard";
@@ -35,18 +36,7 @@ describe("bearing-rise sites", () => {
       tests: [{ site: "brock-27", track: "1", at: 3 }],
       malformed: 0,
     };
-    const world = {
-      ...worldOf("ordinary"),
-      sickShare: 0,
-      driftShare: 0,
-      coldPerDay: 0,
-      deadPerDay: 0,
-      silentPerDay: 0,
-      directionPerDay: 0,
-      clockPerDay: 0,
-      latePerDay: 0,
-      malformedPerDay: 0,
-    };
+    const world = { ...worldOf("ordinary"), ...SOUND_SITES };
     writeFileSync(feed, [...simulate({ railroad, seed: 5, hours: 5, world, scenario, trainsPerDay: 60 })].map(lineOf).join("\n"));
     const pages = join(folder, "tests");
     told = JSON.parse(

@@ -134,6 +134,17 @@ describe("watching the sites", () => {
     expect(kinds(out)).not.toContain("cedar-41/1 direction cleared");
   });
 
+  it("a pass whose begin was lost says nothing of the direction: it is our guess, not the site's word", () => {
+    const { watch, out } = watching();
+    const guessed = {
+      pass: { direction: "falling" as const, flags: ["no-begin" as const] },
+      direction: "rising" as const,
+      directionDoubted: true,
+    };
+    run(watch, train(0, { ...everywhere(), "cedar-41": guessed }));
+    expect(kinds(out)).toEqual([]);
+  });
+
   it("only the owner of a site tells of it", () => {
     const { watch, out, beat } = watching({}, fiveSites(), ["birch-29"]);
     for (let minute = 0; minute <= 30; minute += 5) {

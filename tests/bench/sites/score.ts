@@ -16,7 +16,7 @@ export interface Score {
 const AFTER_HOURS = 12;
 const DAYS_A_YEAR = 365.25;
 
-export function score({ labels, raised, plain, biased, sites, days }: Week): Score {
+export function score({ labels, raised, plain, biased, isCalendarDue, sites, days }: Week): Score {
   const found = labels.map((label) =>
     firstHours(
       label,
@@ -34,7 +34,13 @@ export function score({ labels, raised, plain, biased, sites, days }: Week): Sco
     missed: found.filter((hours) => hours === null).length,
     plainFound: plainFound.filter((hours): hours is number => hours !== null),
     plainMissed: plainFound.filter((hours) => hours === null).length,
-    falsely: raised.filter((one) => !one.information && !isTrue(one, biased, raised) && !labels.some((label) => explains(label, one))),
+    falsely: raised.filter(
+      (one) =>
+        !one.information &&
+        !isTrue(one, biased, raised) &&
+        !(isCalendarDue && one.words.startsWith("The functional test of")) &&
+        !labels.some((label) => explains(label, one)),
+    ),
     plainFalsely: plain.filter((one) => !labels.some((label) => isDuring(label, one.atMs) && one.site === label.site)).length,
     siteYears: (sites * days) / DAYS_A_YEAR,
   };

@@ -8,7 +8,10 @@ import { simulate } from "../../../src/simulate/simulate.ts";
 import type { Truth } from "../../../src/simulate/truth.ts";
 import { type World, worldOf } from "../../../src/simulate/worlds.ts";
 import type { ConditionKind, SiteCondition } from "../../../src/site/condition.ts";
+import { siteRulesSchema } from "../../../src/site/site-rules.ts";
+import { RuleBook } from "../../../src/warning/rule-book.ts";
 import { loadRules } from "../../../src/warning/rules.ts";
+import { SOUND_SITES } from "../../simulate/sound-sites.ts";
 import type { Label } from "./label.ts";
 import { type PlainAlarm, PlainWatch } from "./plain-watch.ts";
 
@@ -35,25 +38,14 @@ export interface Week {
   plain: PlainAlarm[];
   /** Scanners that are far off as built, `site device`: telling of them is right, wherever the line is drawn. */
   biased: Set<string>;
+  /** The calendar of tests is shorter than the week: what it says is right of every site. */
+  isCalendarDue: boolean;
   sites: number;
   days: number;
 }
 
-/** Trains, weather, warm runners and defects as ever; of faults of sites only those that are labelled. */
-const SOUND: Partial<World> = {
-  sickShare: 0,
-  driftShare: 0,
-  coldPerDay: 0,
-  deadPerDay: 0,
-  silentPerDay: 0,
-  directionPerDay: 0,
-  clockPerDay: 0,
-  latePerDay: 0,
-  malformedPerDay: 0,
-};
-
-export function weekRailroad(seed: number): Railroad {
-  const { railroad } = readLine(inventLine({ seed, sites: SITES, ...USUAL_MILES, doubleShare: 0.4 }), "line.yaml");
+export function weekRailroad(seed: number, doubleShare = 0.4): Railroad {
+  const { railroad } = readLine(inventLine({ seed, sites: SITES, ...USUAL_MILES, doubleShare }), "line.yaml");
   if (railroad === null) throw new Error("the invented line has mistakes");
   return railroad;
 }
@@ -64,15 +56,22 @@ export interface Injury {
   change?: ((item: FeedText) => FeedText[]) | undefined;
   faults?: { site: string; kind: "late" | "miscount" | "noise"; device: string; from: number; to: number; value: number }[] | undefined;
   world?: Partial<World> | undefined;
+  /** Functional tests, hours after the start, and what the rules say of sites where it is not the usual. */
+  tests?: { site: string; track: string; at: number }[] | undefined;
+  siteRules?: Record<string, unknown> | undefined;
+}
+
+function rulesWith(siteRules: Record<string, unknown> | undefined): RuleBook {
+  const { rules } = loadRules("replay-data/rules/standard");
+  if (rules === null) throw new Error("the rules have mistakes");
+  return siteRules === undefined ? rules : new RuleBook(rules.sets.map((set) => ({ ...set, sites: siteRulesSchema.parse(siteRules) })));
 }
 
 /** Runs one simulated week through the folds and the plain rules side by side. */
 export function runWeek(seed: number, days: number, railroad: Railroad, injury: Injury): Week {
-  const { rules } = loadRules("replay-data/rules/standard");
-  if (rules === null) throw new Error("the rules have mistakes");
   const raised: Raised[] = [];
   const plain = new PlainWatch([...railroad.sites.keys()]);
-  const flow = new RailroadFlow(railroad, rules, {
+  const flow = new RailroadFlow(railroad, rulesWith(injury.siteRules), {
     pass: (pass) => plain.pass(pass),
     warning: () => {},
     calibration: () => {},
@@ -82,7 +81,7 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
       if (condition.version === 1) raised.push(raisedOf(condition, flow.eventMs));
     },
   });
-  const world = { ...worldOf("ordinary"), ...SOUND, ...injury.world };
+  const world = { ...worldOf("ordinary"), ...SOUND_SITES, ...injury.world };
   const scenario = {
     seed,
     start: new Date(START_MS).toISOString(),
@@ -91,7 +90,7 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
     changes: {},
     trainsPerDay: 0,
     trains: [],
-    tests: [],
+    tests: injury.tests ?? [],
     malformed: 0,
     faults: injury.faults ?? [],
   };
@@ -123,7 +122,15 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
     }
   }
   flow.finish();
-  return { labels: injury.labels, raised, plain: plain.alarms, biased, sites: railroad.sites.size, days };
+  return {
+    labels: injury.labels,
+    raised,
+    plain: plain.alarms,
+    biased,
+    isCalendarDue: injury.siteRules !== undefined,
+    sites: railroad.sites.size,
+    days,
+  };
 }
 
 function raisedOf({ site, device, kind, words, priority }: SiteCondition, atMs: number): Raised {
