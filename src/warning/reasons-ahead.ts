@@ -28,7 +28,8 @@ export function chanceReasons(look: Look, decision: Decision, rules: Rules, weig
   if (outlook === null) return [];
   const limit = readingWords(look.limits.bearingF);
   const reasons = [
-    chanceReason(look, decision, rules, outlook),
+    // What was read at or over the limit has no chance left of reaching it.
+    ...(look.riseF >= look.limits.bearingF ? [] : [chanceReason(look, decision, rules, outlook)]),
     `Taken together the readings speak for rising with ${percent(outlook.rising)}, warm but steady ${percent(outlook.steady)}, wandering ${percent(outlook.wandering)}, healthy ${percent(outlook.healthy)}.`,
   ];
   const { crossing } = decision;

@@ -67,6 +67,15 @@ describe("reasons", () => {
     ]);
   });
 
+  it("of a reading at or over the limit tell no chance of reaching it; of a limit by the axle's other end they do", () => {
+    const over = decide(look({ riseF: 176.3, excessF: 154, outlook: outlook({ chanceNext: 0.7 }) }), null, RULES);
+    expect(over.level).toBe("limit");
+    expect(over.reasons.join(" ")).not.toMatch(/chance of reaching/i);
+    const axle = decide(look({ riseF: 147, excessF: 120, mateRiseF: 17, outlook: outlook({ chanceNext: 0.7 }) }), null, RULES);
+    expect(axle.level).toBe("limit");
+    expect(axle.reasons.join(" ")).toMatch(/The chance of reaching 170 °F/);
+  });
+
   it("say when a low reading counts little, when heating is faster than any published, and when no rule set was in force", () => {
     const odd = look({
       outlook: outlook({ chanceNext: 0.9, used: ["used", "low-outlier"], fasterThanPublished: true }),

@@ -91,13 +91,17 @@ export function instantOf(text: string, zone: string): number {
   return asUtc - offset(guess);
 }
 
-/** "just now", "3 min", "2 h 5 min": how long ago or ahead, always positive. */
+const EXACT_HOURS = 6;
+
+/** "under 1 min", "3 min", "2 h 5 min", "7 h": how long ago or ahead, always positive. */
 export function spanWords(ms: number): string {
   const minutes = Math.round(Math.abs(ms) / 60_000);
   if (minutes < 1) return "under 1 min";
   if (minutes < 60) return `${minutes} min`;
   const hours = Math.floor(minutes / 60);
   const rest = minutes % 60;
+  // What lies that far off is not told by the minute.
+  if (hours >= EXACT_HOURS && hours < 48) return `${Math.round(minutes / 60)} h`;
   if (hours < 48) return rest === 0 ? `${hours} h` : `${hours} h ${rest} min`;
   return `${Math.round(hours / 24)} days`;
 }

@@ -88,7 +88,8 @@ function placeWords(about: string): string {
   return site === undefined ? about : `${site.name}, ${deviceWords(about.slice(site.name.length + 1))}`;
 }
 
-function table(name: string, headings: readonly string[], rows: readonly VNode[], numbers: readonly string[]): VNode {
+/** A table that scrolls by itself where it does not fit. `numbers`: headings of columns that are figures. */
+export function table(name: string, headings: readonly string[], rows: readonly VNode[], numbers: readonly string[]): VNode {
   return h(
     "div",
     { class: "scroll", tabIndex: 0, role: "region", "aria-label": name },
@@ -101,7 +102,7 @@ function table(name: string, headings: readonly string[], rows: readonly VNode[]
         h(
           "tr",
           {},
-          headings.map((heading) => h("th", { scope: "col", class: numbers.includes(heading) ? "n" : "" }, heading)),
+          headings.map((heading) => h("th", { scope: "col", class: numbers.includes(heading) ? "n" : "nowrap" }, heading)),
         ),
       ),
       h("tbody", {}, rows),

@@ -1,9 +1,10 @@
 import { useState } from "preact/hooks";
 import type { Handover } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
-import { bothWords, fullWords, inputOf, instantOf, whenBothWords } from "./clock.ts";
+import { fullWords, inputOf, instantOf, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { Events, Open } from "./handover-lists.ts";
+import { Load } from "./handover-load.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
 import { conditionWords, deviceWords } from "./trade-words.ts";
@@ -81,54 +82,5 @@ export function HandoverPage(): VNode {
     h(Load, { data }),
     h(Events, { data }),
     h("p", { class: "sign" }, "Handed over: ______________________   Taken over: ______________________"),
-  );
-}
-
-/** The measures of alarm management, with what each is held against. */
-function Load({ data }: { data: Handover }): VNode {
-  const { measures } = data;
-  const { zone } = store;
-  const row = (name: string, value: string, against: string) =>
-    h("tr", {}, h("th", { scope: "row" }, name), h("td", { class: "n" }, h("b", {}, value)), h("td", { class: "quiet" }, against));
-  return h(
-    "section",
-    { class: "sheet" },
-    h("h2", {}, "Load of the desk: ", measures.judgement),
-    h(
-      "div",
-      { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Load of the desk" },
-      h(
-        "table",
-        {},
-        h(
-          "caption",
-          {},
-          `Measures of alarm management (IEC 62682, EEMUA 191), for ${measures.operators} ${measures.operators === 1 ? "person" : "people"} at the desk. A watch is not an alarm.`,
-        ),
-        h(
-          "tbody",
-          {},
-          row("Warnings that asked for a response", String(measures.alarms), "each rise to warn or limit"),
-          row("A person, in 10 minutes", measures.perWindowAndOperator.toFixed(2), "under 1: very likely acceptable"),
-          row("A person, a day", measures.perDayAndOperator.toFixed(0), "150 manageable, 300 not"),
-          row("Most in 10 minutes", String(measures.mostInWindow), "over 10 begins a flood"),
-          row(
-            "Floods",
-            String(measures.floods.length),
-            measures.floods.length === 0
-              ? "over 10 in 10 minutes, until under 5"
-              : measures.floods.map((one) => `${bothWords(one.fromMs, zone)}: ${one.alarms}`).join("; "),
-          ),
-          row("Open over 24 hours", String(measures.stale), "stale: each to be looked at"),
-          row("Shelved", String(measures.shelved), "each with its reason and end"),
-          row("Not acknowledged", String(measures.unacknowledged), "warn and limit"),
-          row(
-            "Until acknowledged, median",
-            measures.minutesToAcknowledge === null ? "–" : `${measures.minutesToAcknowledge.toFixed(0)} min`,
-            "of those acknowledged in this time",
-          ),
-        ),
-      ),
-    ),
   );
 }

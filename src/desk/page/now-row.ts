@@ -20,6 +20,12 @@ export const STATE_WORDS: Record<Row["state"], string> = {
   withdrawn: "withdrawn",
 };
 
+const HEAT_WORDS = {
+  brakes: "Looks like brakes",
+  scanner: "Looks like the scanner, not the train",
+  sun: "Looks like sun on the scanner",
+} as const;
+
 /** A reading so old no longer says how the bearing is now. Assumption. */
 const OLD_READING_MS = 60 * 60_000;
 
@@ -51,14 +57,14 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       h("b", {}, degrees(row.riseF, options.unit)),
       h("span", {}, `limit ${degrees(row.limitF, options.unit)}`),
       h("span", {}, perMile(row.slopeFPerMile, options.unit)),
-      row.heat !== "bearing" && row.heat !== "none" && h("span", {}, `looks like ${row.heat}`),
     ),
     h(
       "span",
       { class: "c-left" },
       h("b", {}, leftWords(row, now)),
       isToDecide && h("span", {}, crossingWords(row, now)),
-      h(Elsewhere, { row, nowMs: now }),
+      row.heat !== "bearing" && row.heat !== "none" && h("span", {}, HEAT_WORDS[row.heat]),
+      h(Elsewhere, { row }),
       // At the limit nothing is left to reach.
       isToDecide && row.level !== "limit" && h(DistanceStrip, { row, nowMs: now }),
     ),
@@ -73,12 +79,11 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
 }
 
 /** Each corridor warns of a bearing by itself; two rows must not pass for two bearings. */
-function Elsewhere({ row, nowMs }: { row: Row; nowMs: number }): VNode | null {
+function Elsewhere({ row }: { row: Row }): VNode | null {
   const other = store.rows.elsewhere(row)[0];
   if (other === undefined) return null;
   const { unit } = store.options;
-  const read = `${degrees(other.riseF, unit)}, ${agoWords(other.readMs ?? other.timeMs, nowMs)}`;
-  return h("span", { class: "also" }, `Same bearing: ${other.level} at ${store.siteName(other.site)}, ${read}`);
+  return h("span", { class: "also" }, `Same bearing: ${other.level} at ${store.siteName(other.site)}, ${degrees(other.riseF, unit)}`);
 }
 
 /** "crew told 07:44" */

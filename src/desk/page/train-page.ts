@@ -82,7 +82,7 @@ function Ranked({ data }: { data: Train }): VNode {
       { class: "scroll", tabIndex: 0, role: "region", "aria-label": "Bearings ranked" },
       h(
         "table",
-        {},
+        { class: "ranked" },
         h(
           "caption",
           {},

@@ -33,8 +33,8 @@ export function WarningPage({ id }: { id: string }): VNode {
       h(
         "div",
         {},
-        h("section", { class: "sheet" }, h("h2", {}, "The bearing over the miles"), h(BearingCurve, { data })),
-        h("section", { class: "sheet" }, h("h2", {}, "Ahead of the train"), h(Ahead, { data })),
+        h("section", { class: "sheet first" }, h("h2", {}, "The bearing over the miles"), h(BearingCurve, { data })),
+        h("section", { class: "sheet first" }, h("h2", {}, "Ahead of the train"), h(Ahead, { data })),
         h("section", { class: "sheet" }, h("h2", {}, "Every reading"), h(Readings, { data })),
         h(LastSites, { data }),
       ),
@@ -42,7 +42,7 @@ export function WarningPage({ id }: { id: string }): VNode {
         "div",
         {},
         at === null && h(ActionsPanel, { data, again }),
-        h("section", { class: "sheet" }, h("h2", {}, "What was done"), h(Story, { data })),
+        h("section", { class: "sheet first" }, h("h2", {}, "What was done"), h(Story, { data })),
         h(
           "section",
           { class: "sheet" },

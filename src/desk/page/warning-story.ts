@@ -42,14 +42,14 @@ export function Chances({ data }: { data: OneWarning }): VNode {
   const { chances } = data.warning;
   if (Object.values(chances).every((value) => value === 0))
     return h("p", { class: "quiet" }, "Chances were not reckoned: the bearing was not measured at the last site.");
-  // At the limit there is nothing left to reach.
-  const reaches: [string, number][] =
-    data.row.level === "limit"
-      ? []
-      : [
-          ["reaches the limit before the next site", chances.beforeNextSite],
-          ["before the site after that", chances.beforeNextButOne],
-        ];
+  // What was read at or over the limit has no chance left of reaching it.
+  const isReached = data.row.level === "limit" && (data.row.riseF ?? 0) >= data.row.limitF;
+  const reaches: [string, number][] = isReached
+    ? []
+    : [
+        ["reaches the limit before the next site", chances.beforeNextSite],
+        ["before the site after that", chances.beforeNextButOne],
+      ];
   const rows: [string, number][] = [
     ...reaches,
     ["it is rising", chances.rising],

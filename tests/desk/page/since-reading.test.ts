@@ -91,27 +91,15 @@ describe("what is left to act on", () => {
 });
 
 describe("one bearing in two corridors", () => {
-  test("points from each of its warnings to the other", () => {
+  test("points from each of its open warnings to the others, the newest first", () => {
     const rows = new OrderedRows();
-    const alder = rowOf({ id: "W-1", train: "H330", corridor: "alder" });
-    const kestrel = rowOf({ id: "W-2", train: "H330", corridor: "kestrel", time: new Date(START_MS + 40 * MINUTE_MS).toISOString() });
-    rows.put(alder);
-    rows.put(kestrel);
-    rows.put(rowOf({ id: "W-3", train: "H330", corridor: "kestrel", side: "left" }));
-    rows.put(rowOf({ id: "W-4", train: "H331", corridor: "kestrel" }));
+    const alder = rowOf({ id: "W-1", corridor: "alder" }, { same: ["W-2", "W-3", "W-not-here"] });
+    const kestrel = rowOf({ id: "W-2", corridor: "kestrel" }, { same: ["W-1"], timeMs: START_MS + MINUTE_MS });
+    const marrow = rowOf({ id: "W-3", corridor: "marrow" }, { same: ["W-1"], timeMs: START_MS + 2 * MINUTE_MS });
+    for (const row of [alder, kestrel, marrow]) rows.put(row);
+    expect(rows.elsewhere(alder).map((one) => one.id)).toEqual(["W-3", "W-2"]);
+    rows.put({ ...marrow, version: 2, state: "cleared" });
     expect(rows.elsewhere(alder).map((one) => one.id)).toEqual(["W-2"]);
-    expect(rows.elsewhere(kestrel).map((one) => one.id)).toEqual(["W-1"]);
-    rows.put({ ...kestrel, version: 2, state: "cleared" });
-    expect(rows.elsewhere(alder)).toEqual([]);
-  });
-
-  test("is not seen in the same train number of another day, nor in trains without an id", () => {
-    const rows = new OrderedRows();
-    const today = rowOf({ id: "W-1", train: "H330", corridor: "alder" });
-    rows.put(rowOf({ id: "W-2", train: "H330", corridor: "kestrel", time: new Date(START_MS - 24 * 60 * MINUTE_MS).toISOString() }));
-    rows.put(rowOf({ id: "W-3", train: null, corridor: "kestrel" }));
-    expect(rows.elsewhere(today)).toEqual([]);
-    expect(rows.elsewhere(rowOf({ id: "W-5", train: null, corridor: "alder" }))).toEqual([]);
   });
 });
 
