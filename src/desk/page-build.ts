@@ -8,7 +8,13 @@ import { brotliCompressSync, constants, gzipSync } from "node:zlib";
 const PAGE = fileURLToPath(new URL("./page/", import.meta.url));
 const BUILT = fileURLToPath(new URL("../../node_modules/.cache/bearing-rise-desk/", import.meta.url));
 /** Everything outside `page/` that the pages are built from, beside the packages. */
-export const SHARED_SOURCES = ["board/urgency.ts", "views/action-words.ts", "../replay/report/scale.ts", "../line/wall-clock.ts"];
+export const SHARED_SOURCES = [
+  "board/urgency.ts",
+  "views/action-words.ts",
+  "../replay/report/band-layout.ts",
+  "../replay/report/scale.ts",
+  "../line/wall-clock.ts",
+];
 
 /** Builds of other sources kept: a server that runs on one still needs its files. */
 const MOST_BUILDS = 5;

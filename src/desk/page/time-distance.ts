@@ -1,4 +1,5 @@
 import { scaleLinear } from "d3-scale";
+import { runsWithin, sitePlaces } from "../../replay/report/band-layout.ts";
 import { timeTicks } from "../../replay/report/scale.ts";
 import { needOf } from "../board/urgency.ts";
 import type { Line } from "../views/shapes.ts";
@@ -18,10 +19,8 @@ const LEFT = 190;
 const RIGHT = 26;
 const TOP = 46;
 const BAND_GAP = 58;
-/** Neighbouring sites far enough apart for their names, as long as a band stays on a screen. */
-const SITE_ROW = 22;
-const MOST_PER_MILE = 4;
-const BAND_HIGH = { least: 70, most: 470 };
+/** As large as names need, as long as a band stays on a screen. */
+const BAND = { siteRow: 22, mostPerMile: 4, least: 70, most: 470 };
 const MOST_TICKS = 12;
 const LABEL_ROOM = 70;
 /** Conditions under which a site says nothing of the trains that run over it. */
@@ -42,7 +41,7 @@ export function TimeDistance({ data, corridor, nowMs }: { data: Line; corridor: 
   let top = TOP;
   const ends: number[] = [];
   for (const band of corridor.bands) {
-    const rows = rowsOf(band, top);
+    const rows = sitePlaces(band, top, BAND);
     const bottom = Math.max(...rows.values());
     const frame: Frame = { x, rows, band, data, corridor: corridor.id };
     parts.push(
@@ -80,15 +79,6 @@ export function TimeDistance({ data, corridor, nowMs }: { data: Line; corridor: 
       isNow && h("text", { class: "now-word", x: x(nowMs), y: 13, "text-anchor": "middle" }, `now ${clockWords(nowMs, store.zone)}`),
     ),
   );
-}
-
-function rowsOf(band: Band, top: number): Map<string, number> {
-  let nearest = Number.POSITIVE_INFINITY;
-  for (let i = 1; i < band.sites.length; i++) nearest = Math.min(nearest, (band.sites[i]?.miles ?? 0) - (band.sites[i - 1]?.miles ?? 0));
-  const perMile = Math.min(MOST_PER_MILE, SITE_ROW / Math.max(nearest, 0.1));
-  const high = Math.min(BAND_HIGH.most, Math.max(BAND_HIGH.least, band.miles * perMile));
-  const place = scaleLinear([0, Math.max(band.miles, 0.1)], [top, top + high]);
-  return new Map(band.sites.map(({ site, miles }) => [site, place(miles)]));
 }
 
 /** What lies ahead of now, shaded: nothing there was read. */
@@ -181,17 +171,7 @@ function trainLine(
   x: Place,
   warned: boolean,
 ): VNode | null {
-  const runs: Line["points"][] = [];
-  let run: Line["points"] = [];
-  for (const point of points) {
-    if (rows.has(point.site)) run.push(point);
-    else if (run.length > 0) {
-      runs.push(run);
-      run = [];
-    }
-  }
-  if (run.length > 0) runs.push(run);
-  const here = branchOf === null ? runs : runs.filter((one) => one.some((point) => point.site !== branchOf));
+  const here = runsWithin(points, rows, branchOf);
   if (here.length === 0) return null;
   const name = points.at(-1)?.train ?? "without an id";
   const last = here.at(-1)?.at(-1);

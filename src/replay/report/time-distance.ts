@@ -1,6 +1,7 @@
 import type { Corridor, Railroad, Site } from "../../line/railroad.ts";
 import { type Day, highestLevel, type PassPoint, type TrainLine, type WarningStory } from "../day.ts";
 import { countOf, figure, msOf } from "../words.ts";
+import { runsWithin, sitePlaces } from "./band-layout.ts";
 import { type Band, bandsOf } from "./bands.ts";
 import type { Clock } from "./clock.ts";
 import { levelMark } from "./mark.ts";
@@ -13,19 +14,12 @@ const RIGHT = 24;
 const TOP = 50;
 const BAND_GAP = 64;
 const FOOT = 22;
-/** Neighbouring sites at least this far apart, so that their names stay readable, as long as the band stays printable. */
-const SITE_ROW = 20;
-const MOST_PER_MILE = 5;
-const BAND_HEIGHT = { least: 90, most: 560 };
+/** As large as names need, as long as a band stays printable. */
+const BAND = { siteRow: 20, mostPerMile: 5, least: 90, most: 560 };
 const FONT = 13;
 const MOST_TIME_TICKS = 13;
 /** Labels beside marks; more would only cover each other. */
 const MOST_LABELS = 300;
-
-interface Row {
-  y: number;
-  band: Band;
-}
 
 /** A numbered warning, as the report lists it. */
 export interface Numbered {
@@ -51,8 +45,8 @@ export function timeDistance(railroad: Railroad, corridor: Corridor, day: Day, w
   const trains = new Set<TrainLine>();
   let y = TOP;
   for (const band of bands) {
-    const rows = rowsOf(band, y);
-    const bottom = Math.max(...[...rows.values()].map((row) => row.y));
+    const rows = sitePlaces(band, y, BAND);
+    const bottom = Math.max(...rows.values());
     const lines = here.flatMap((train) => {
       const line = trainLine(train, rows, band, time, warned.has(train.journey ?? ""), taken);
       if (line !== null) trains.add(train);
@@ -82,17 +76,6 @@ function journeysOf({ story: { last, told, asWarned } }: Numbered): string[] {
   return [last.journey, told.journey, asWarned?.journey ?? last.journey];
 }
 
-function rowsOf(band: Band, top: number): Map<string, Row> {
-  let nearest = Number.POSITIVE_INFINITY;
-  for (let i = 1; i < band.sites.length; i++) {
-    nearest = Math.min(nearest, (band.sites[i] as { miles: number }).miles - (band.sites[i - 1] as { miles: number }).miles);
-  }
-  const perMile = Math.min(MOST_PER_MILE, SITE_ROW / Math.max(nearest, 0.1));
-  const height = Math.min(BAND_HEIGHT.most, Math.max(BAND_HEIGHT.least, band.miles * perMile));
-  const place = linear(0, Math.max(band.miles, 0.1), top, top + height);
-  return new Map(band.sites.map(({ site, miles }) => [site, { y: place.at(miles), band }]));
-}
-
 function grid(time: Scale, top: number, bottom: number, clock: Clock): Markup {
   const marks = timeTicks(time.from, time.to, MOST_TIME_TICKS, clock.offsetMs(time.from));
   let day = "";
@@ -106,11 +89,11 @@ function grid(time: Scale, top: number, bottom: number, clock: Clock): Markup {
   return markup`<path class="grid" d="${lines}"/><g class="axis">${labels}</g>`;
 }
 
-function siteLevels(railroad: Railroad, corridor: Corridor, band: Band, rows: ReadonlyMap<string, Row>, top: number): Markup {
+function siteLevels(railroad: Railroad, corridor: Corridor, band: Band, rows: ReadonlyMap<string, number>, top: number): Markup {
   const own = new Set(corridor.sites);
   let labelY = Number.NEGATIVE_INFINITY;
   const levels = band.sites.map(({ site }) => {
-    const y = rows.get(site)?.y ?? top;
+    const y = rows.get(site) ?? top;
     const { name, milepost } = railroad.sites.get(site) as Site;
     labelY = Math.max(y + FONT / 3, labelY + FONT + 2);
     const kind = own.has(site) ? "level" : "level lead-in";
@@ -127,7 +110,7 @@ function bandTitle(railroad: Railroad, band: Band): string {
 }
 
 /** Stretches of time in which a site was dead or silent. */
-function unheard(day: Day, rows: ReadonlyMap<string, Row>, time: Scale): Markup[] {
+function unheard(day: Day, rows: ReadonlyMap<string, number>, time: Scale): Markup[] {
   const bars: Markup[] = [];
   for (const { kind, site, state, raisedAt, time: at, words } of day.conditions) {
     const row = rows.get(site);
@@ -135,7 +118,7 @@ function unheard(day: Day, rows: ReadonlyMap<string, Row>, time: Scale): Markup[
     const from = within(time, msOf(raisedAt));
     const to = state === "cleared" ? within(time, msOf(at)) : time.to;
     const width = Math.max(2, time.at(to) - time.at(from));
-    bars.push(markup`<rect x="${px(time.at(from))}" y="${px(row.y - 4)}" width="${px(width)}" height="8"><title>${words}</title></rect>`);
+    bars.push(markup`<rect x="${px(time.at(from))}" y="${px(row - 4)}" width="${px(width)}" height="8"><title>${words}</title></rect>`);
   }
   return bars;
 }
@@ -147,7 +130,7 @@ function within(time: Scale, ms: number): number {
 /** A train's line in one band: broken where it was elsewhere in between. A pass by itself is a dot. */
 function trainLine(
   train: TrainLine,
-  rows: ReadonlyMap<string, Row>,
+  rows: ReadonlyMap<string, number>,
   band: Band,
   time: Scale,
   warned: boolean,
@@ -155,7 +138,7 @@ function trainLine(
 ): Markup | null {
   const runs = runsWithin(train.points, rows, band.branchOf);
   if (runs.length === 0) return null;
-  const place = ({ timeMs, site }: PassPoint) => [time.at(timeMs), rows.get(site)?.y ?? 0] as const;
+  const place = ({ timeMs, site }: PassPoint) => [time.at(timeMs), rows.get(site) ?? 0] as const;
   const shapes = runs.map((points) => {
     const [x, y] = place(points[0] as PassPoint);
     if (points.length === 1) return markup`<circle class="lone" cx="${px(x)}" cy="${px(y)}" r="2"/>`;
@@ -166,27 +149,12 @@ function trainLine(
   return markup`<g class="train${warned ? " warned" : ""}"><title>${name}, ${countOf(train.points.length, "pass")}</title>${shapes}${label}</g>`;
 }
 
-/** Passes in a row within the band. At a branch's first site alone a train did not run on the branch. */
-function runsWithin(points: readonly PassPoint[], rows: ReadonlyMap<string, Row>, branchOf: string | null): PassPoint[][] {
-  const runs: PassPoint[][] = [];
-  let run: PassPoint[] = [];
-  for (const point of points) {
-    if (rows.has(point.site)) run.push(point);
-    else if (run.length > 0) {
-      runs.push(run);
-      run = [];
-    }
-  }
-  if (run.length > 0) runs.push(run);
-  return branchOf === null ? runs : runs.filter((passes) => passes.some((point) => point.site !== branchOf));
-}
-
 function trainLabel(train: string, [x, y]: readonly [number, number], taken: Box[]): Markup | null {
   const at = freePlace(taken, x, y, textWidth(train, FONT - 2));
   return at && markup`<text class="train-id" x="${px(at.x)}" y="${px(at.y)}">${train}</text>`;
 }
 
-function marks(warnings: readonly Numbered[], rows: ReadonlyMap<string, Row>, time: Scale, marked: Set<string>, taken: Box[]): Markup[] {
+function marks(warnings: readonly Numbered[], rows: ReadonlyMap<string, number>, time: Scale, marked: Set<string>, taken: Box[]): Markup[] {
   const drawn: Markup[] = [];
   for (const { story, number, detailed } of warnings) {
     if (story.ending === "withdrawn") continue;
@@ -196,9 +164,9 @@ function marks(warnings: readonly Numbered[], rows: ReadonlyMap<string, Row>, ti
       // The site at a junction stands in two bands; its marks are drawn once.
       marked.add(`${number} ${reached.level}`);
       const x = time.at(within(time, reached.timeMs));
-      const at = reached.level === "watch" ? null : freePlace(taken, x + 4, row.y, textWidth(String(number), FONT));
+      const at = reached.level === "watch" ? null : freePlace(taken, x + 4, row, textWidth(String(number), FONT));
       const label = at && markup`<text class="number" x="${px(at.x)}" y="${px(at.y)}">${number}</text>`;
-      const shape = markup`<title>Number ${number}: ${reached.level}, ${story.told.place}</title>${levelMark(reached.level, x, row.y)}${label}`;
+      const shape = markup`<title>Number ${number}: ${reached.level}, ${story.told.place}</title>${levelMark(reached.level, x, row)}${label}`;
       drawn.push(detailed ? markup`<a href="#w-${number}">${shape}</a>` : markup`<g>${shape}</g>`);
     }
   }
