@@ -11,9 +11,11 @@ const BUILT = fileURLToPath(new URL("../../node_modules/.cache/bearing-rise-desk
 export const SHARED_SOURCES = [
   "board/urgency.ts",
   "views/action-words.ts",
+  "../line/wall-clock.ts",
+  "../pass/short-place.ts",
   "../replay/report/band-layout.ts",
   "../replay/report/scale.ts",
-  "../line/wall-clock.ts",
+  "../site/condition-words.ts",
 ];
 
 /** Builds of other sources kept: a server that runs on one still needs its files. */

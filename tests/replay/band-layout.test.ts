@@ -13,9 +13,9 @@ describe("the levels of a band", () => {
     const places = sitePlaces({ sites, miles: 40 }, 50, SIZE);
     // The two nearest are 10 miles apart and want 20: 2 a mile, 80 in all, and a band is at least 90 high.
     expect([...places.values()]).toEqual([50, 50 + 90 / 4, 140]);
-    expect(
-      Math.max(...sitePlaces({ sites: sites.map((one) => ({ ...one, miles: one.miles * 50 })), miles: 2_000 }, 0, SIZE).values()),
-    ).toBe(560);
+    // A mile apart over 200 miles would be 1,000 high: no more than the paper holds.
+    const long = [0, 1, 200].map((miles, i) => ({ site: `s${i}`, miles }));
+    expect(Math.max(...sitePlaces({ sites: long, miles: 200 }, 0, SIZE).values())).toBe(560);
   });
 
   it("of one site alone are no fault", () => {

@@ -1,7 +1,7 @@
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { NotSeeing } from "../views/shapes.ts";
 import { whenWords } from "./clock.ts";
 import { store } from "./store.ts";
-import { conditionWords, deviceWords } from "./trade-words.ts";
 
 /** ": dead since 05:08": a site that would not see the train must not be counted on. */
 export function blindWords(notSeeing: readonly NotSeeing[], site: string): string {

@@ -1,3 +1,5 @@
+import { shortPlaces } from "../../pass/short-place.ts";
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { Row } from "../board/row.ts";
 import type { Handover } from "../views/shapes.ts";
 import { agoWords, whenBothWords } from "./clock.ts";
@@ -6,9 +8,7 @@ import { leftWords } from "./left-words.ts";
 import { LevelWord } from "./level-mark.ts";
 import { doneWords, STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
-import { shortPlaces } from "./short-place.ts";
 import { store } from "./store.ts";
-import { conditionWords, deviceWords } from "./trade-words.ts";
 import { degrees } from "./units.ts";
 
 const STALE_MS = 24 * 3_600_000;

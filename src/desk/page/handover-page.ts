@@ -1,4 +1,5 @@
 import { useState } from "preact/hooks";
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { Handover } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { fullWords, inputOf, instantOf, whenBothWords } from "./clock.ts";
@@ -7,7 +8,6 @@ import { Events, Open } from "./handover-lists.ts";
 import { Load } from "./handover-load.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
-import { conditionWords, deviceWords } from "./trade-words.ts";
 
 const HOUR_MS = 3_600_000;
 /** A shift, where nothing else is chosen. */

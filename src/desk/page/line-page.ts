@@ -1,4 +1,5 @@
 import { useState } from "preact/hooks";
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { Line } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { agoWords, bothWords, whenBothWords } from "./clock.ts";
@@ -8,7 +9,6 @@ import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
 import { SEES_NOTHING, TimeDistance } from "./time-distance.ts";
-import { conditionWords, deviceWords } from "./trade-words.ts";
 
 const HOUR_MS = 3_600_000;
 const SPANS = [2, 4, 8, 12, 24];

@@ -1,11 +1,11 @@
 import { useRef, useState } from "preact/hooks";
+import { conditionWords } from "../../site/condition-words.ts";
 import { NEEDS, type Need } from "../board/urgency.ts";
 import { clockWords, whenWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { NowRow } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
-import { conditionWords } from "./trade-words.ts";
 import { type Block, VirtualList } from "./virtual-list.ts";
 
 /** A hand that moved or a key pressed so lately holds the order: nothing jumps away from under it. */

@@ -1,4 +1,5 @@
 import { useEffect } from "preact/hooks";
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { SitesView, TestRunView } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { agoWords, fullWords, whenBothWords } from "./clock.ts";
@@ -6,7 +7,7 @@ import { ConditionActions } from "./condition-actions.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
-import { alarmWords, conditionWords, deviceWords } from "./trade-words.ts";
+import { alarmWords } from "./trade-words.ts";
 import { finely, inUnit, signed } from "./units.ts";
 
 type Site = SitesView["sites"][number];

@@ -1,10 +1,11 @@
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { SitesView, TestRunView } from "../views/shapes.ts";
 import { NotShown, useAsked, Waiting } from "./asking.ts";
 import { bothWords, fullWords, secondsWords, spanWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
-import { checkWords, conditionWords, deviceWords } from "./trade-words.ts";
+import { checkWords } from "./trade-words.ts";
 import { degrees } from "./units.ts";
 
 /** A functional test device by device, as it comes, for somebody standing beside the track; printed, it is the record. */

@@ -1,6 +1,7 @@
 import { scaleLinear } from "d3-scale";
 import { runsWithin, sitePlaces } from "../../replay/report/band-layout.ts";
 import { timeTicks } from "../../replay/report/scale.ts";
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import { needOf } from "../board/urgency.ts";
 import type { Line } from "../views/shapes.ts";
 import { clockWords, dayWords, instantOf } from "./clock.ts";
@@ -8,7 +9,6 @@ import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";
 import { hrefOf } from "./route.ts";
 import { store } from "./store.ts";
-import { conditionWords, deviceWords } from "./trade-words.ts";
 
 type Corridor = Line["corridors"][number];
 type Band = Corridor["bands"][number];

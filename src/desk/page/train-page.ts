@@ -1,3 +1,4 @@
+import { shortPlaces } from "../../pass/short-place.ts";
 import type { Train } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { blindWords } from "./blind-words.ts";
@@ -6,7 +7,6 @@ import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
-import { shortPlaces } from "./short-place.ts";
 import { store, useStore } from "./store.ts";
 import { flagWords } from "./trade-words.ts";
 import { finely, inUnit, perMile } from "./units.ts";

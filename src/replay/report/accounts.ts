@@ -1,4 +1,6 @@
 import type { Railroad } from "../../line/railroad.ts";
+import { shortPlaces } from "../../pass/short-place.ts";
+import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import { cameToNothing, DAY_LIMITS, type Day, limitWithoutWarn, TOPICS, type WarningStory } from "../day.ts";
 import { accounted } from "../summary.ts";
 import { countOf, countWords, figure, msOf, printable } from "../words.ts";
@@ -24,8 +26,8 @@ function recordsTable(day: Day): Markup {
   const topics = TOPICS.filter((topic) => topic !== "other" || Object.values(day.records.byTopic.other).some((count) => count > 0));
   const sum = accounted(day) ? "They add up." : "THEY DO NOT ADD UP: this is a fault of the program, please report it.";
   return markup`<h3>Records</h3><p>${countWords(day.records.read)} records were read, and every one is used, late, repeated or rejected. ${sum}</p>
-<table><caption>Records by topic and by what became of them</caption><thead><tr><th scope="col">topic</th><th scope="col">used</th><th scope="col">late</th><th scope="col">repeated</th><th scope="col">rejected</th><th scope="col">all</th></tr></thead>
-<tbody>${topics.map((topic) => row(topic, day.records.byTopic[topic]))}</tbody><tfoot>${row("all", day.records.outcomes)}</tfoot></table>`;
+<div class="scroll" tabindex="0" role="region" aria-labelledby="records-c"><table><caption id="records-c">Records by topic and by what became of them</caption><thead><tr><th scope="col">topic</th><th scope="col">used</th><th scope="col">late</th><th scope="col">repeated</th><th scope="col">rejected</th><th scope="col">all</th></tr></thead>
+<tbody>${topics.map((topic) => row(topic, day.records.byTopic[topic]))}</tbody><tfoot>${row("all", day.records.outcomes)}</tfoot></table></div>`;
 }
 
 function passesTable(day: Day): Markup {
@@ -68,7 +70,7 @@ function stories(list: readonly WarningStory[], warnings: readonly Numbered[], n
   const numbers = new Map(warnings.map((numbered) => [numbered.story, numbered]));
   return markup`<ul>${list.map((story) => {
     const numbered = numbers.get(story);
-    const text = `train ${story.told.train ?? "without an id"}, ${story.told.place}`;
+    const text = `train ${story.told.train ?? "without an id"}, ${shortPlaces(story.told.place)}`;
     return markup`<li>${numbered?.detailed ? markup`<a href="#w-${numbered.number}">Number ${numbered.number}</a>` : `Number ${numbered?.number ?? "–"}`}: ${text}</li>`;
   })}</ul>`;
 }
@@ -78,7 +80,7 @@ function conditions(railroad: Railroad, day: Day, clock: Clock): Markup {
   return markup`<div class="scroll" tabindex="0" role="region" aria-labelledby="cond-c"><table class="list"><caption id="cond-c">Site conditions in order of being raised (local, ${clock.zone})</caption><thead><tr><th scope="col">site</th><th scope="col">device</th><th scope="col">kind</th><th scope="col">raised</th><th scope="col">state</th><th scope="col">what</th><th scope="col">what to do</th></tr></thead>
 <tbody>${day.conditions.map(({ site, device, kind, raisedAt, state, time, words, advice }) => {
     const ended = state === "cleared" ? `cleared ${clock.full(msOf(time)).slice(5)}` : "open";
-    return markup`<tr><th scope="row">${railroad.sites.get(site)?.name ?? site}</th><td>${device === "" ? "site" : device}</td><td>${kind}</td><td class="nowrap">${clock.full(msOf(raisedAt)).slice(5)}</td><td>${ended}</td><td>${words}</td><td>${advice}</td></tr>`;
+    return markup`<tr><th scope="row">${railroad.sites.get(site)?.name ?? site}</th><td>${device === "" ? "the site" : deviceWords(device)}</td><td>${conditionWords(kind)}</td><td class="nowrap">${clock.full(msOf(raisedAt)).slice(5)}</td><td>${ended}</td><td>${words}</td><td>${advice}</td></tr>`;
   })}</tbody></table></div>${rest(day.overflow.conditions, "condition")}`;
 }
 

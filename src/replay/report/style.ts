@@ -33,13 +33,13 @@ caption{text-align:left;color:var(--quiet);padding:4px 0;font-size:.9rem}
 th,td{text-align:right;padding:4px 9px;border-bottom:1px solid var(--line);vertical-align:top}
 thead th{font-weight:600;border-bottom:2px solid var(--line);vertical-align:bottom}
 tbody th,tfoot th{font-weight:400;text-align:left}th:first-child{text-align:left}
-.list td,.list th{text-align:left}.list td{min-width:4em}.nowrap{white-space:nowrap}.id{overflow-wrap:anywhere}
+.list td,.list th{text-align:left}.list .n{text-align:right}.list td{min-width:4em}.nowrap{white-space:nowrap}.id{overflow-wrap:anywhere}
 code{font:.85em/1.3 ui-monospace,"Liberation Mono",monospace;overflow-wrap:anywhere}.sample{margin-bottom:6px;min-width:22em}
 .tag{white-space:nowrap;font-weight:600}.tag svg{width:1.15em;height:1.15em;vertical-align:-.2em;margin-right:.3em}
 .tag.watch{color:var(--watch)}.tag.warn{color:var(--warn)}.tag.limit{color:var(--limit)}
 .picture{display:block;width:100%;height:auto;background:var(--sheet)}
 .time-distance{min-width:860px}.curve{min-width:640px}
-.picture text{font-size:12px;fill:var(--ink)}.time-distance text{font-size:13px}
+.picture text{font-size:12px;fill:var(--ink)}.train-id,.number,.limit-word,.levels text,.used{paint-order:stroke;stroke:var(--sheet);stroke-width:3px;stroke-linejoin:round}.time-distance text{font-size:13px}
 .axis text,.picture .quiet{fill:var(--quiet)}
 .grid{stroke:var(--faint);fill:none}.tick{stroke:var(--quiet);fill:none}
 .level{stroke:var(--line);stroke-width:1.5}.lead-in{stroke-dasharray:6 5}
@@ -61,7 +61,7 @@ code{font:.85em/1.3 ui-monospace,"Liberation Mono",monospace;overflow-wrap:anywh
 .legend svg{width:34px;height:16px;vertical-align:-3px;margin-right:6px}
 @media print{:root{--ground:#fff;--sheet:#fff;--ink:#000;--quiet:#444;--line:#999;--faint:#ddd;--watch:#333;--warn:#333;--limit:#000;--mark-bar:#fff;--side:#ccc;--fan:#999;--train:#888;--link:#000}
 body{font-size:10.5pt}nav,.skip{display:none}header,main,footer{max-width:none;padding:0}
-.scroll{overflow:visible}.time-distance,.curve{min-width:0}.warning{break-before:page;border:0;padding:0}
+.scroll{overflow:visible}.time-distance,.curve{min-width:0}.warning{border:0;padding:0}.warning+.warning{break-before:page}
 .picture,tr,.advice,.key{break-inside:avoid}h2,h3,h4,caption{break-after:avoid}thead{display:table-header-group;break-after:avoid}
 .columns{grid-template-columns:2fr 3fr;gap:0 18px;font-size:9pt}.columns dl div{grid-template-columns:9em 1fr;padding:1px 0}
 table{font-size:8.5pt}th,td{padding:2px 5px}.sample{min-width:0}details::details-content{content-visibility:visible;display:block}}

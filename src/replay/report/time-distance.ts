@@ -47,6 +47,7 @@ export function timeDistance(railroad: Railroad, corridor: Corridor, day: Day, w
   for (const band of bands) {
     const rows = sitePlaces(band, y, BAND);
     const bottom = Math.max(...rows.values());
+    taken.push(...timeBoxes(time, y, clock));
     const lines = here.flatMap((train) => {
       const line = trainLine(train, rows, band, time, warned.has(train.journey ?? ""), taken);
       if (line !== null) trains.add(train);
@@ -76,8 +77,18 @@ function journeysOf({ story: { last, told, asWarned } }: Numbered): string[] {
   return [last.journey, told.journey, asWarned?.journey ?? last.journey];
 }
 
+/** Where the times stand, so that no train's name is written over them. */
+function timeBoxes(time: Scale, top: number, clock: Clock): Box[] {
+  const width = textWidth("00:00", FONT);
+  return marksOf(time, clock).map((ms) => ({ x: time.at(ms) - width / 2, y: top - 14, width }));
+}
+
+function marksOf(time: Scale, clock: Clock): number[] {
+  return timeTicks(time.from, time.to, MOST_TIME_TICKS, clock.offsetMs(time.from));
+}
+
 function grid(time: Scale, top: number, bottom: number, clock: Clock): Markup {
-  const marks = timeTicks(time.from, time.to, MOST_TIME_TICKS, clock.offsetMs(time.from));
+  const marks = marksOf(time, clock);
   let day = "";
   const labels = marks.map((ms) => {
     const newDay = clock.day(ms) !== day;

@@ -1,4 +1,5 @@
 import type { Railroad } from "../../line/railroad.ts";
+import { shortPlaces } from "../../pass/short-place.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
 import { evidenceAsTold, highestLevel, measuredAfterWarn, type Reached, type WarningStory } from "../day.ts";
 import { leadMiles } from "../summary.ts";
@@ -158,14 +159,14 @@ export function warningTable(
   if (warnings.length === 0) return markup`<p>No warning.</p>`;
   return markup`<div class="scroll" tabindex="0" role="region" aria-labelledby="list-c"><table class="list">
 <caption id="list-c">Warnings in order of time (local, ${clock.zone})</caption>
-<thead><tr><th scope="col">no.</th><th scope="col">level</th><th scope="col">first reached</th><th scope="col">train</th><th scope="col">bearing</th><th scope="col">site</th><th scope="col">rise °F</th><th scope="col">°F a mile</th><th scope="col">limit expected</th><th scope="col">how it ended</th></tr></thead>
+<thead><tr><th scope="col">no.</th><th scope="col">level</th><th scope="col">first reached</th><th scope="col">train</th><th scope="col">bearing</th><th scope="col">site</th><th scope="col" class="n">rise °F</th><th scope="col" class="n">°F a mile</th><th scope="col">limit expected</th><th scope="col">how it ended</th></tr></thead>
 <tbody>${warnings.map(({ story, number, detailed }) => listRow(railroad, story, number, detailed, clock))}</tbody></table></div>`;
 }
 
 function listRow(railroad: Railroad, story: WarningStory, number: number, detailed: boolean, clock: Clock): Markup {
   const { told } = story;
   const head = detailed ? markup`<a href="#w-${number}">${number}</a>` : markup`${number}`;
-  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td>${told.place}</td><td>${siteName(railroad, told.site)}</td><td>${figure(told.riseF, 1)}</td><td>${figure(told.slopeFPerMile, 2)}</td><td>${shortCrossing(told)}</td><td>${endingWords(story)}</td></tr>`;
+  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td>${shortPlaces(told.place)}</td><td>${siteName(railroad, told.site)}</td><td class="n">${figure(told.riseF, 1)}</td><td class="n">${figure(told.slopeFPerMile, 2)}</td><td>${shortCrossing(told)}</td><td>${endingWords(story)}</td></tr>`;
 }
 
 function shortCrossing({ level, crossing }: Warning): string {

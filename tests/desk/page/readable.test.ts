@@ -1,7 +1,8 @@
 import { describe, expect, test } from "vitest";
 import { readable } from "../../../src/desk/page/readable.ts";
-import { alarmWords, conditionWords, deviceWords, flagWords } from "../../../src/desk/page/trade-words.ts";
+import { alarmWords, flagWords } from "../../../src/desk/page/trade-words.ts";
 import { CONDITION_KINDS } from "../../../src/site/condition.ts";
+import { conditionWords, deviceWords } from "../../../src/site/condition-words.ts";
 
 const NOW_MS = Date.parse("2026-03-04T13:44:00Z");
 const OPTIONS = {
