@@ -8,7 +8,7 @@ export function checkCommand(): Command {
     .description(
       "Says what is wrong with a line file, rules and a feed, by line and column and all mistakes at once, or prints what it understood.",
     )
-    .argument("<line>", "line file of the railroad (YAML)")
+    .argument("<line>", "line file of the railroad (YAML), or a folder of dated ones")
     .argument("<rules>", "rules: a file, or a folder of dated ones")
     .argument("[feed]", "a feed file; - is standard input")
     .option("--json", "print the result as JSON")

@@ -1,13 +1,13 @@
 import { readFeed } from "../feed/feed-file.ts";
 import { FeedUnreadable } from "../feed/feed-unreadable.ts";
-import { loadLine } from "../line/line-file.ts";
+import { loadLines } from "../line/lines.ts";
 import { formatMistakes, type Mistake } from "../line/mistake.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { readTextFile } from "../line/text-file.ts";
 import { loadRules } from "../warning/rules.ts";
 import { type Census, censusJson, censusText, countLine, emptyCensus } from "./census.ts";
 import { EXIT } from "./exit-status.ts";
-import { understoodLine } from "./understood-line.ts";
+import { understoodLines } from "./understood-line.ts";
 import { understoodRules } from "./understood-rules.ts";
 import { countOf } from "./words.ts";
 
@@ -24,21 +24,21 @@ export interface Checked {
 }
 
 /**
- * Checks a line file, rules (a file or a folder) and, where given, a feed: every mistake by line and column, or what was
+ * Checks a line and rules (each a file or a folder of dated ones) and, where given, a feed: every mistake by line and column, or what was
  * understood. Nothing is folded and nothing is written. A file that cannot be read is a mistake too; nothing is thrown.
  */
 export async function check(linePath: string, rulesPath: string, feedPath: string | null): Promise<Checked> {
-  const line = loadLine(linePath);
+  const line = loadLines(linePath);
   const rules = loadRules(rulesPath);
   const mistakes = [...line.mistakes, ...rules.mistakes];
-  const feed = feedPath === null ? null : await censusOf(feedPath, line.railroad);
+  const feed = feedPath === null ? null : await censusOf(feedPath, line.book);
   const understood = {
-    line: line.railroad === null ? null : understoodLine(line.railroad),
-    rules: rules.rules === null ? null : understoodRules(rules.rules, line.railroad),
+    line: line.book === null ? null : understoodLines(line.book),
+    rules: rules.rules === null ? null : understoodRules(rules.rules, line.book),
   };
   const notes = [...(understood.line?.notes ?? []), ...(understood.rules?.notes ?? [])];
   const parts = [
-    { isWrong: line.railroad === null, text: section(`Line file ${linePath}`, understood.line?.text ?? mistakeText(line.mistakes)) },
+    { isWrong: line.book === null, text: section(`Line file ${linePath}`, understood.line?.text ?? mistakeText(line.mistakes)) },
     { isWrong: rules.rules === null, text: section(`Rules ${rulesPath}`, understood.rules?.text ?? mistakeText(rules.mistakes)) },
   ];
   if (notes.length > 0) parts.push({ isWrong: false, text: section("Worth a look", notes.map((note) => `- ${note}\n`).join("")) });

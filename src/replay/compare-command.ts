@@ -22,7 +22,7 @@ export function compareCommand(): Command {
       "Replays the same feeds under two rule sets: which warnings only one of them gives, which earlier and by how many miles, and what each costs in stops.",
     )
     .argument("<feed...>", "feed files in order")
-    .requiredOption("--line <file>", "line file of the railroad (YAML)")
+    .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
     .requiredOption("--rules <path>", "rules: a file or a folder; give it twice, A first, then B", collect, [])
     .option("--json", "print the comparison as JSON, and no progress")
     .option("--quiet", "no progress")

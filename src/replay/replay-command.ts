@@ -27,7 +27,7 @@ export function replayCommand(): Command {
       "Runs recorded feeds through exactly the folds that run live; writes passes, warnings, site conditions, rejected records, a summary and a report.",
     )
     .argument("<feed...>", "feed files in order: JSON Lines, plain, gzip or zstd; - is standard input")
-    .requiredOption("--line <file>", "line file of the railroad (YAML)")
+    .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
     .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")
     .requiredOption("--out <dir>", "folder for the results; files of an earlier replay in it are replaced")
     .option("--from <time>", "report from this UTC time on, e.g. 2026-03-04T05:00Z; everything is folded all the same")

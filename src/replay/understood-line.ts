@@ -1,3 +1,4 @@
+import type { LineBook } from "../line/line-book.ts";
 import { type Direction, type Link, opposite, type Railroad, type Site } from "../line/railroad.ts";
 import { tableLines } from "./table.ts";
 import { countOf, figure, printable } from "./words.ts";
@@ -12,8 +13,24 @@ export interface UnderstoodLine {
   notes: string[];
 }
 
+/** Every dated state of the railroad, oldest first. */
+export function understoodLines(book: LineBook): UnderstoodLine {
+  if (book.isSingle) return understoodLine(book.now);
+  const states = book.states.map((state) => ({ from: Number.isFinite(state.fromMs) ? new Date(state.fromMs).toISOString() : null, state }));
+  const understood = states.map(({ from, state }) => ({
+    from,
+    when: from === null ? "from the beginning" : `from ${from}`,
+    ...understoodLine(state),
+  }));
+  return {
+    text: understood.map(({ when, text }) => `In force ${when}\n${text}`).join("\n"),
+    json: { states: understood.map(({ from, json }) => ({ from, ...json })) },
+    notes: [...new Set(understood.flatMap(({ when, notes }) => notes.map((note) => `${note} (${when})`)))],
+  };
+}
+
 /** The railroad as tables: each corridor with its sites in the order of the file, then its links with their set-out places. */
-export function understoodLine(railroad: Railroad): UnderstoodLine {
+function understoodLine(railroad: Railroad): UnderstoodLine {
   const notes = notesOn(railroad);
   const setOuts = new Set(railroad.links.flatMap((link) => link.setOuts.map((place) => place.id)));
   const miles = railroad.links.reduce((sum, link) => sum + link.miles, 0);

@@ -32,7 +32,7 @@ export function sitesCommand(): Command {
     .description(
       "Says how every site stands at the end of a feed: heartbeats, trains missed, scanner bias, axle counts, tests due, open conditions.",
     )
-    .requiredOption("--line <file>", "line file of the railroad (YAML)")
+    .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
     .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")
     .argument("<feed...>", "feed files in order; - is standard input")
     .option("--json", "print the result as JSON")

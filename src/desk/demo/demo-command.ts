@@ -15,7 +15,7 @@ export function demoCommand(): Command {
   return new Command("demo")
     .description("Runs a recorded day in time-lapse and opens the desk's page on it. A demonstration: stop it with Ctrl-C.")
     .argument("<feed>", "recorded day: JSON Lines, plain, gzip or zstd")
-    .requiredOption("--line <file>", "line file of the railroad (YAML)")
+    .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
     .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")
     .option("--other-rules <path>", "rules for 'what if' on the page", "")
     .option("--port <number>", "port of the page on this machine; 0: any that is free", portOf, 8470)
