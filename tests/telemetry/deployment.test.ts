@@ -25,6 +25,7 @@ interface Service {
   depends_on?: string[] | Record<string, { condition: string }>;
   environment?: Record<string, string>;
   restart?: string;
+  healthcheck?: object;
 }
 
 describe("docker-compose.yml", () => {
@@ -52,6 +53,12 @@ describe("docker-compose.yml", () => {
   test.each(services)("%s has an image of a stated version, or ours", (_, { image }) => {
     if (image === "bearing-rise") return;
     expect(image).toMatch(/^\$\{[A-Z_]+:-[a-z/-]+:v?\d+\.\d+\.\d+\}$/);
+  });
+
+  test.each(services)("%s has a health check that suits it", (_, { image, command = [], restart, healthcheck }) => {
+    // What is not started again ends by itself; the image's own check is that of \`live\`.
+    if (image !== "bearing-rise" || restart === undefined || command[0] === "live") return;
+    expect(healthcheck).toBeDefined();
   });
 
   test("the configuration is one that the process takes, and it listens where the ports are published", () => {
