@@ -81,6 +81,10 @@ export function HandoverPage(): VNode {
     ),
     h(Load, { data }),
     h(Events, { data }),
-    h("p", { class: "sign" }, "Handed over: ______________________   Taken over: ______________________"),
+    h(
+      "ul",
+      { class: "sign" },
+      ["Handed over by, time", "Taken over by, time"].map((line) => h("li", {}, line)),
+    ),
   );
 }

@@ -24,7 +24,7 @@ const NARROW_PX = 720;
 /** Heights in pixels, for a screen and for a phone; the list must know them without measuring ten thousand rows. */
 const HEIGHTS = {
   wide: { decide: 134, other: 96, heading: 52, none: 40 },
-  narrow: { decide: 276, other: 190, heading: 48, none: 40 },
+  narrow: { decide: 276, other: 200, heading: 48, none: 40 },
 };
 
 /** The order as it stood when a hand came to the list: also under which heading. null: nobody is there. */

@@ -23,7 +23,7 @@ export function TestPage({ id }: { id: string }): VNode {
     "article",
     { class: "test" },
     h("p", { class: "crumb no-print" }, h("a", { href: hrefOf("sites", test.site) }, "Sites"), " / functional test"),
-    h("h1", {}, `${test.name}, track ${test.track}`),
+    h("h1", {}, `Functional test: ${test.name}, track ${test.track}`),
     h(
       "p",
       { class: `verdict ${test.result ?? "running"}`, role: "status" },
@@ -37,7 +37,7 @@ export function TestPage({ id }: { id: string }): VNode {
     h(
       "ul",
       { class: "devices" },
-      test.devices.map((device) => h(Device, { device, isRunning: test.endedMs === null })),
+      test.devices.map((device) => h(Device, { device, track: test.track, isRunning: test.endedMs === null })),
     ),
     test.checks.length > 0 &&
       h(
@@ -63,7 +63,11 @@ export function TestPage({ id }: { id: string }): VNode {
       h("div", {}, h("dt", {}, "Open as left"), h("dd", {}, test.conditionsAsLeft.map(conditionAndDevice).join("; ") || "nothing told")),
     ),
     h("p", { class: "quiet small" }, test.caution),
-    h("p", { class: "sign" }, "As found / as left: ______________________   Signed: ______________________"),
+    h(
+      "ul",
+      { class: "sign" },
+      ["As found", "As left", "Parts changed", "Tested by, date"].map((line) => h("li", {}, line)),
+    ),
     h("button", { type: "button", class: "no-print", onClick: () => print() }, "Print the record"),
   );
 }
@@ -97,7 +101,7 @@ const MARKS: Record<DeviceView["verdict"], string> = {
   "not-announced": "!",
 };
 
-function Device({ device, isRunning }: { device: DeviceView; isRunning: boolean }): VNode {
+function Device({ device, track, isRunning }: { device: DeviceView; track: string; isRunning: boolean }): VNode {
   const { unit } = store.options;
   const { verdict, asFound, asLeft, answers } = device;
   const isWaiting = verdict === "missing" && isRunning;
@@ -109,7 +113,8 @@ function Device({ device, isRunning }: { device: DeviceView; isRunning: boolean 
     "li",
     { class: verdict === "answered" ? "proved" : isWaiting ? "waiting" : "wrong" },
     h("span", { class: "tick", "aria-hidden": "true" }, MARKS[verdict]),
-    h("b", {}, deviceWords(device.device)),
+    // The track stands in the heading.
+    h("b", {}, deviceWords(device.device.startsWith(`${track}/`) ? device.device.slice(track.length + 1) : device.device)),
     h(
       "span",
       {},

@@ -86,12 +86,13 @@ function conditions(railroad: Railroad, day: Day, clock: Clock): Markup {
 
 function trains(railroad: Railroad, day: Day, clock: Clock): Markup {
   const shown = day.trains.slice(0, MOST_ROWS);
+  const corridorName = (id: string) => railroad.corridors.find((one) => one.id === id)?.name ?? id;
   const nameOf = (site: string | undefined) => (site === undefined ? "–" : (railroad.sites.get(site)?.name ?? site));
-  return markup`<details><summary>${countOf(day.trains.length, "journey")} by corridor in order of their first pass</summary><table><caption>Trains of the day (local, ${clock.zone})</caption><thead><tr><th scope="col">train</th><th scope="col">corridor</th><th scope="col">first seen</th><th scope="col">at</th><th scope="col">last seen</th><th scope="col">at</th><th scope="col">passes</th></tr></thead>
+  return markup`<details><summary>${countOf(day.trains.length, "journey")} by corridor in order of their first pass</summary><div class="scroll" tabindex="0" role="region" aria-labelledby="trains-c"><table class="list"><caption id="trains-c">Trains of the day (local, ${clock.zone})</caption><thead><tr><th scope="col">train</th><th scope="col">corridor</th><th scope="col">first seen</th><th scope="col">at</th><th scope="col">last seen</th><th scope="col">at</th><th scope="col" class="n">passes</th></tr></thead>
 <tbody>${shown.map(({ train, corridor, points }) => {
     const [first, last] = [points[0], points.at(-1)];
-    return markup`<tr><th scope="row">${train ?? "no id"}</th><td>${corridor}</td><td class="nowrap">${clock.full(first?.timeMs ?? Number.NaN).slice(5)}</td><td>${nameOf(first?.site)}</td><td class="nowrap">${clock.full(last?.timeMs ?? Number.NaN).slice(5)}</td><td>${nameOf(last?.site)}</td><td>${points.length}</td></tr>`;
-  })}</tbody></table></details>${rest(day.trains.length - shown.length, "journey")}`;
+    return markup`<tr><th scope="row">${train ?? "no id"}</th><td>${corridorName(corridor)}</td><td class="nowrap">${clock.full(first?.timeMs ?? Number.NaN).slice(5)}</td><td>${nameOf(first?.site)}</td><td class="nowrap">${clock.full(last?.timeMs ?? Number.NaN).slice(5)}</td><td>${nameOf(last?.site)}</td><td class="n">${points.length}</td></tr>`;
+  })}</tbody></table></div></details>${rest(day.trains.length - shown.length, "journey")}`;
 }
 
 function rest(count: number, noun: string): Markup | null {

@@ -166,7 +166,7 @@ export function warningTable(
 function listRow(railroad: Railroad, story: WarningStory, number: number, detailed: boolean, clock: Clock): Markup {
   const { told } = story;
   const head = detailed ? markup`<a href="#w-${number}">${number}</a>` : markup`${number}`;
-  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td>${shortPlaces(told.place)}</td><td>${siteName(railroad, told.site)}</td><td class="n">${figure(told.riseF, 1)}</td><td class="n">${figure(told.slopeFPerMile, 2)}</td><td>${shortCrossing(told)}</td><td>${endingWords(story)}</td></tr>`;
+  return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td class="nowrap">${shortPlaces(told.place)}</td><td>${siteName(railroad, told.site)}</td><td class="n">${figure(told.riseF, 1)}</td><td class="n">${figure(told.slopeFPerMile, 2)}</td><td>${shortCrossing(told)}</td><td>${endingWords(story)}</td></tr>`;
 }
 
 function shortCrossing({ level, crossing }: Warning): string {

@@ -1,0 +1,184 @@
+import type { Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { deskConfig } from "../../src/desk/desk-config.ts";
+import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
+import type { Log } from "../../src/log/log.ts";
+import type { SiteCondition } from "../../src/site/condition.ts";
+import type { Warning } from "../../src/warning/warning.ts";
+import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
+import { MINUTE_MS, START_MS, warning } from "../desk/samples.ts";
+import { goTo, openBrowser, shot, type TestBrowser } from "./browser.ts";
+
+/** What a reader at three in the morning is told, and not told, half an hour after a reading. Everything invented. */
+
+const NOW_MS = START_MS + 30 * MINUTE_MS;
+const PLACE = "car 47 from the head, first axle of its rear truck, right side in the direction of travel (axle 187)";
+
+const LIMIT = warning({
+  id: "W-limit",
+  level: "limit",
+  riseF: 181,
+  crossing: null,
+  setOut: null,
+  place: PLACE,
+  advice: `Stop train Q118. Inspect ${PLACE}. It reads 181 °F above ambient at Coldrill; the limit is 170 °F. First set-out place ahead, if it is safe to move: near by.`,
+});
+const WARN = warning({ id: "W-warn", train: "M77", journey: "J-2", riseF: 120 });
+/** The longest that a row may have to hold. */
+const LONG = warning({
+  id: "W-long",
+  level: "limit",
+  train: "T00041",
+  journey: "J-3",
+  riseF: 144,
+  advice: `Stop train T00041 and inspect ${PLACE}, unless that was done. It reached a limit at Coldrill, with 182.4 °F above ambient. It reads 144.4 °F above ambient at Dunmere now; a lower reading does not clear it.`,
+  place: PLACE,
+});
+const WATCHES = Array.from({ length: 60 }, (_, i) =>
+  warning({
+    id: `W-watch-${i}`,
+    level: "watch",
+    train: `T${i}`,
+    journey: `J-w${i}`,
+    heat: i % 2 === 0 ? "brakes" : "bearing",
+    setOut: null,
+  }),
+);
+
+function condition(over: Partial<SiteCondition>): SiteCondition & { type: string } {
+  return {
+    type: "site-condition",
+    id: "C-1",
+    version: 1,
+    time: new Date(START_MS).toISOString(),
+    site: "dunmere-53",
+    device: "",
+    kind: "out-of-service",
+    state: "raised",
+    raisedAt: new Date(START_MS - 60 * MINUTE_MS).toISOString(),
+    evidence: [],
+    words: "dunmere-53 was taken out of service at 2026-03-04T11:00:00.000Z.",
+    advice: "Nothing that it sends counts.",
+    alarm: "out-of-service",
+    priority: "information",
+    ...over,
+  };
+}
+
+const CONDITIONS = [
+  condition({}),
+  condition({ id: "C-2", site: "orrin-128", device: "1/right", kind: "cold-scanner", alarm: "unacknowledged", priority: "high" }),
+];
+
+let log: Log;
+let desk: RunningDesk;
+let browser: TestBrowser;
+let page: Page;
+
+beforeAll(async () => {
+  log = emptyLog();
+  const all: Warning[] = [LIMIT, WARN, LONG, ...WATCHES];
+  await log.append(all.map((one) => ({ topic: "warnings", key: one.id, value: JSON.stringify(one) })));
+  await log.append(CONDITIONS.map((one) => ({ topic: "site-conditions", key: one.id, value: JSON.stringify(one) })));
+  desk = await startDesk({
+    config: deskConfig.parse({ port: 0 }),
+    log,
+    railroad: RAILROAD,
+    book: BOOK,
+    clock: { nowMs: () => NOW_MS, speed: 1 },
+    time: "feed",
+  });
+  browser = await openBrowser(desk.url);
+  page = await browser.person("Ada", "administer");
+  await page.locator(".row.limit").first().waitFor();
+});
+afterAll(async () => {
+  await browser.close();
+  await desk.close();
+  await log.close();
+});
+
+describe("half an hour after a reading", () => {
+  test("what the advice called ahead is said to lie behind the train, and the next place is named", async () => {
+    await goTo(page, `#/warning/${LIMIT.id}`, /Q118/);
+    const since = page.locator(".advice .since");
+    await since.waitFor();
+    expect(await since.textContent()).toMatch(
+      /^Said 30 min ago\. Unless it stopped, .+ behind it by now\. (Next set-out place: |No later)/,
+    );
+    const first = page.getByRole("region", { name: "Ahead of the train" }).locator("tbody tr").filter({ hasText: "set-out place" }).first();
+    expect(await first.textContent()).toMatch(/behind the train unless it stopped/);
+  });
+
+  test("a reading over the limit stands beside no chance of reaching it", async () => {
+    await goTo(page, `#/warning/${LIMIT.id}`, /Q118/);
+    await page.getByText("Chances, as the engine reckons them").waitFor();
+    expect(await page.getByText("reaches the limit before the next site").count()).toBe(0);
+    expect(await page.locator(".curve .fan").count()).toBe(0);
+    await goTo(page, `#/warning/${WARN.id}`, /M77/);
+    await page.getByText("reaches the limit before the next site").waitFor();
+  });
+});
+
+describe("a site out of service", () => {
+  test("stands beside the warning that counts on it, and on the line", async () => {
+    await goTo(page, `#/warning/${LIMIT.id}`, /Q118/);
+    const row = page.getByRole("region", { name: "Ahead of the train" }).locator("tr").filter({ hasText: "Dunmere" });
+    await expect.poll(() => row.filter({ hasText: "site: out of service since 05:00" }).count()).toBe(1);
+    await goTo(page, "#/line", /The line/);
+    await page.locator(".unheard.out-of-service").first().waitFor({ state: "attached" });
+    await page.locator(".unheard-word", { hasText: "out of service" }).first().waitFor({ state: "attached" });
+  });
+});
+
+describe("words", () => {
+  test("sites go by their names, times by the railroad's clocks, conditions and devices by what people call them", async () => {
+    for (const [hash, heading] of [
+      ["#/now", /decide now/],
+      ["#/sites", /need somebody/],
+      ["#/handover", /Handover/],
+      ["#/line", /The line/],
+    ] as const) {
+      await goTo(page, hash, heading);
+      await page.getByText("scanner sees next to nothing").first().waitFor();
+      expect(await page.locator("main").textContent(), hash).not.toMatch(
+        /cold-scanner|out-of-service|dunmere-53|1\/right|\d{4}-\d\d-\d\dT/,
+      );
+    }
+  });
+});
+
+describe("a row of Now", () => {
+  for (const [what, viewport] of [
+    ["on a desk", { width: 1440, height: 900 }],
+    ["on a small desk", { width: 1024, height: 768 }],
+    ["on a phone", { width: 390, height: 844 }],
+  ] as const) {
+    test(`holds all that it says, ${what}`, async () => {
+      const person = await browser.person(`Rae ${what}`, "act", { viewport });
+      await person.locator(".row.watch").first().waitFor();
+      const cut = await person
+        .locator(".row")
+        .evaluateAll((rows) => rows.filter((row) => row.scrollHeight > row.clientHeight + 1).map((row) => row.getAttribute("data-row")));
+      expect(cut).toEqual([]);
+      await shot(person, `rows-${viewport.width}`);
+      await person.context().close();
+    });
+  }
+
+  test("is on paper with its state and whoever has it, and every other row too", async () => {
+    await goTo(page, "#/now", /decide now/);
+    const height = (await page.evaluate("innerHeight")) as number;
+    expect(await page.locator(".row").count()).toBeLessThan(3 + WATCHES.length);
+    await page.emulateMedia({ media: "print" });
+    await page.setViewportSize({ width: 720, height });
+    await page.evaluate("dispatchEvent(new Event('beforeprint'))");
+    await expect.poll(() => page.locator(".row").count()).toBe(3 + WATCHES.length);
+    const state = await page.locator(".row .c-state").first().boundingBox();
+    expect((state?.x ?? 0) + (state?.width ?? 0)).toBeLessThanOrEqual(720);
+    expect(state?.width).toBeGreaterThan(80);
+    await shot(page, "print-now", true);
+    await page.evaluate("dispatchEvent(new Event('afterprint'))");
+    await page.emulateMedia({ media: "screen" });
+  });
+});
