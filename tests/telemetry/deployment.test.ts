@@ -56,7 +56,7 @@ describe("docker-compose.yml", () => {
   });
 
   test.each(services)("%s has a health check that suits it", (_, { image, command = [], restart, healthcheck }) => {
-    // What is not started again ends by itself; the image's own check is that of \`live\`.
+    // What is not started again ends by itself; the image's own check is that of `live`.
     if (image !== "bearing-rise" || restart === undefined || command[0] === "live") return;
     expect(healthcheck).toBeDefined();
   });
