@@ -5,10 +5,13 @@ import type { Desk } from "./desk.ts";
 import { Refused } from "./refused.ts";
 
 const TOPIC = "desk-actions";
-/** How long an answer waits for its own action, or for those of others, to come from the log. */
+/** How long an answer waits for its own action to come from the log. */
 const ECHO_MS = 5_000;
-/** Times that an action is judged anew because another desk was faster. */
-const MOST_TRIES = 5;
+/** What does not come for so long is no record: a cluster counts its own marks, also of what was never committed. */
+const MARKS_MS = 2_000;
+/** Times that an action is judged anew because another desk was faster; before each a pause, so that two do not hinder each other for ever. */
+const MOST_TRIES = 6;
+const PAUSE_MS = 50;
 /** A position that stands still would keep the log from letting go of what is old. */
 const KEEP_UP_MS = 6 * 3_600_000;
 
@@ -72,6 +75,7 @@ export class ActionLog {
         this.claims.delete(partition);
         if (!(error instanceof FencedError || error instanceof UnknownOutcomeError)) throw error;
         wasSent ||= error instanceof UnknownOutcomeError;
+        await new Promise((resolve) => setTimeout(resolve, Math.random() * PAUSE_MS * 2 ** tries));
       }
     }
     throw new Refused(503, "DESK-036 contended", "Another desk was faster each time. Nothing was taken down; try again.");
@@ -84,14 +88,13 @@ export class ActionLog {
     const { log } = this.desk;
     const claim = await log.claim({ stage: "desk", topic: TOPIC, partition });
     const end = (await log.extent(TOPIC)).find((one) => one.partition === partition)?.end ?? 0;
-    if (!(await this.desk.awaitOffset(TOPIC, partition, end, ECHO_MS)))
-      throw new Refused(503, "DESK-037 behind", "The desk has not read all that others did yet. Nothing was taken down; try again.");
+    await this.desk.caughtUp(`${TOPIC}/${partition}`, end, MARKS_MS);
     this.claims.set(partition, claim);
     return claim;
   }
 
   private async commit(claim: Claim, partition: number, outputs: Parameters<Claim["commit"]>[0]["outputs"]): Promise<void> {
-    const position = Math.max(claim.start.position, this.desk.reachedOf(TOPIC, partition));
+    const position = Math.max(claim.start.position, this.desk.reachedOf(`${TOPIC}/${partition}`));
     await claim.commit({ position, refoldFrom: position, outputs });
   }
 

@@ -86,10 +86,16 @@ export class Desk {
     });
   }
 
-  /** Resolves once everything before an offset is folded; false when nothing comes for `withinMs`. */
-  awaitOffset(topic: string, partition: number, offset: number, withinMs: number): Promise<boolean> {
-    const name = `${topic}/${partition}`;
-    if ((this.reached.get(name) ?? 0) >= offset) return Promise.resolve(true);
+  /** Resolves once everything before an offset of a partition (`topic/number`) is folded, or nothing has come for `quietMs`. */
+  async caughtUp(partition: string, offset: number, quietMs: number): Promise<void> {
+    for (;;) {
+      const before = this.reachedOf(partition);
+      if ((await this.awaitOffset(partition, offset, quietMs)) || this.reachedOf(partition) === before) return;
+    }
+  }
+
+  private awaitOffset(name: string, offset: number, withinMs: number): Promise<boolean> {
+    if (this.reachedOf(name) >= offset) return Promise.resolve(true);
     return new Promise((resolve) => {
       const one = { partition: name, offset, done: () => over(true) };
       const timer = setTimeout(() => over(false), withinMs);
@@ -103,8 +109,8 @@ export class Desk {
   }
 
   /** Offset before which everything of a partition is folded. */
-  reachedOf(topic: string, partition: number): number {
-    return this.reached.get(`${topic}/${partition}`) ?? 0;
+  reachedOf(partition: string): number {
+    return this.reached.get(partition) ?? 0;
   }
 
   async close(): Promise<void> {
@@ -120,26 +126,15 @@ export class Desk {
     const from = wanted.map(({ stretch: { topic, partition, from: offset } }) => ({ topic, partition, offset }));
     for (const { topic, partition, offset } of from) this.reached.set(`${topic}/${partition}`, offset);
     const tail = await this.log.tail(from, {
-      records: async ({ topic, partition, records, end }) => {
+      records: async ({ topic, partition, records, through }) => {
         await this.fold(records);
-        const next = (records.at(-1)?.offset ?? -1) + 1;
-        const name = `${topic}/${partition}`;
-        // A reader that has everything committed is not behind the marks that follow.
-        this.reach(name, next >= end ? Math.max(next, ends.get(name) ?? 0) : next);
+        this.reach(`${topic}/${partition}`, Math.max((records.at(-1)?.offset ?? -1) + 1, through ?? 0));
       },
     });
     this.tails.push(tail);
     void tail.broken.then(this.fail);
-    await Promise.race([Promise.all([...ends].map(([name, end]) => this.caughtUp(name, end))), tail.broken]);
-  }
-
-  private async caughtUp(name: string, end: number): Promise<void> {
-    const [topic = "", partition = "0"] = name.split("/");
-    for (;;) {
-      const before = this.reached.get(name) ?? 0;
-      if (await this.awaitOffset(topic, Number(partition), end, this.quietMs)) return;
-      if ((this.reached.get(name) ?? 0) === before) return;
-    }
+    const caughtUp = Promise.all([...ends].map(([name, end]) => this.caughtUp(name, end, this.quietMs)));
+    await Promise.race([caughtUp, tail.broken]);
   }
 
   private async fold(records: readonly LogRecord[]): Promise<void> {

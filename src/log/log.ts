@@ -70,6 +70,8 @@ export interface Batch {
   records: readonly LogRecord[];
   /** Offset after the partition's last committed record when the batch was read: how far behind the reader is. */
   end: number;
+  /** Before it the reader has everything there is, where a log counts marks of its own after the last record; left out: that is the last. */
+  through?: number | undefined;
   /** To be awaited between chunks of at most 50 ms of work; a member that does not is taken for dead. */
   heartbeat(): Promise<void>;
   /** The partition is no longer ours: stop folding, drop what was not committed. */

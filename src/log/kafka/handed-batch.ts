@@ -10,10 +10,17 @@ export class Lost {
   out = false;
 }
 
-export function batchOf(records: readonly LogRecord[], end: number, seat: Seat, lost: Lost, payload: EachBatchPayload): Batch {
+export function batchOf(
+  records: readonly LogRecord[],
+  { end, through }: Pick<Batch, "end" | "through">,
+  seat: Seat,
+  lost: Lost,
+  payload: EachBatchPayload,
+): Batch {
   return {
     records,
     end,
+    through,
     heartbeat: async () => {
       if (lost.error !== null) return;
       try {

@@ -79,9 +79,9 @@ export class KafkaLog implements Log {
         const offset = offsets.get(seatKey(topic, partition));
         return offset === undefined ? never(signal) : Promise.resolve(offset);
       },
-      records: ({ topic, partition }, { records, end }) => {
+      records: ({ topic, partition }, { records, end, through }) => {
         offsets.set(seatKey(topic, partition), records.at(-1)!.offset + 1);
-        return handler.records({ topic, partition, records, end });
+        return handler.records({ topic, partition, records, end, through });
       },
       revoked: async () => {},
     };

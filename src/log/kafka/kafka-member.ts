@@ -284,8 +284,10 @@ export class KafkaMember implements Membership {
           if (offset >= seat.next) records.push(new KafkaRecord(seat.source.topic, seat.source.partition, offset, message));
         }
         const last = records.at(-1);
-        if (last !== undefined)
-          await this.worker.records(seat.source, batchOf(records, end ?? Number(messages.at(-1)!.offset) + 1, seat, lost, payload));
+        // With the last of the messages the marks after them are read too.
+        const through = at + BATCH_RECORDS >= messages.length ? Number(batch.lastOffset()) + 1 : undefined;
+        const reach = { end: end ?? Number(messages.at(-1)!.offset) + 1, through };
+        if (last !== undefined) await this.worker.records(seat.source, batchOf(records, reach, seat, lost, payload));
         // Taken or sent elsewhere meanwhile: what is read next was said by others.
         if (seat.stale || seat.turn !== turn) return;
         if (last !== undefined) seat.next = last.offset + 1;
