@@ -109,6 +109,11 @@ export class Corridor {
     this.bearings = new Bearings(id, this.lines, this.book, observe);
   }
 
+  /** Nobody can say what time it is: see `Watch.isTimed`. */
+  untimed(): void {
+    this.watch.isTimed = false;
+  }
+
   /** Whether any state of the railroad has the site. */
   knows(site: string): boolean {
     return this.lines.sites.has(site);
@@ -229,7 +234,10 @@ export class Corridor {
           if (!tracks.some((one) => one.id === id)) this.watch.gone(site, id, markMs);
     }
     this.owned.clear();
-    for (const site of sites) this.owned.add(site);
+    for (const site of sites) {
+      this.owned.add(site);
+      this.watch.added(site);
+    }
   }
 
   private ownedNow(): readonly string[] {

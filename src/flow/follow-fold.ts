@@ -33,6 +33,11 @@ export class FollowFold {
     return this.corridors.get(corridor)?.knows(site) === true;
   }
 
+  /** Nobody can say what time it is: see `Watch.isTimed`. */
+  untimed(): void {
+    for (const corridor of this.corridors.values()) corridor.untimed();
+  }
+
   /** Folds one record for one corridor of the line file. */
   step(id: string, record: Followed): Outcome {
     const corridor = this.corridors.get(id);

@@ -88,6 +88,7 @@ export class FollowStage implements StageFold {
       keep,
       settled: () => {},
     });
+    if (!this.byArrival) this.fold.untimed();
   }
 
   step(record: LogRecord, out: Out): Outcome {

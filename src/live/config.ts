@@ -43,7 +43,9 @@ export const liveConfig = z.strictObject({
     time: z
       .enum(["arrival", "feed"])
       .default("arrival")
-      .describe("arrival: a live feed. feed: recorded days are fed in, and time is what their own records say."),
+      .describe(
+        "arrival: a live feed. feed: recorded days are fed in, and time is what their own records say; then sites are not called dead or late.",
+      ),
   }),
   dataFolder: path.describe("What this process keeps: the embedded log, names, positions."),
   log: z

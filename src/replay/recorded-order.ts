@@ -40,6 +40,8 @@ export class RecordedOrder {
     if (isKnown ? !this.#share.folds(key) : !this.#share.tells(undefined)) return null;
     const place = { topic: "passes", partition: recorded?.partition ?? 0, offset: recorded?.offset ?? line.line };
     const opened = { ...place, key, value: bytesOf(line.value), headers: {}, arrivedMs: recorded?.arrivedMs ?? Number.NaN };
+    // Recorded where days were fed in: then nobody could say what time it was, either.
+    if (recorded !== undefined && recorded.arrivedMs === undefined) this.#follow.untimed();
     const { followed, why } = isKnown ? decodeFollowed(opened) : { why: unknownCorridor(key) };
     if (followed === undefined) {
       this.#sink.rejected(reject(why, line.value, place));

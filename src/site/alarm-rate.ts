@@ -28,8 +28,19 @@ export class AlarmRates {
 
   constructor(context: WatchContext) {
     this.context = context;
-    for (const site of context.owned)
-      this.sites.set(site, { axles: 0, alarms: 0, never: { evidence: 0 }, often: { evidence: 0 }, newAxles: 0, newAlarms: 0 });
+    for (const site of context.owned) this.add(site);
+  }
+
+  /** A site that is owned from here on. */
+  add(site: string): void {
+    if (this.sites.has(site)) return;
+    this.sites.set(site, { axles: 0, alarms: 0, never: { evidence: 0 }, often: { evidence: 0 }, newAxles: 0, newAlarms: 0 });
+  }
+
+  /** A site is not on the line any more. */
+  gone(site: string): void {
+    this.sites.delete(site);
+    this.alarmedPasses.delete(site);
   }
 
   passed(site: string, axles: number): void {

@@ -49,12 +49,24 @@ export class Clocks {
   private readonly states = new Map<string, ClockState>();
   private pending: Heard[] = [];
   /** How far off each of the other sites is, in any order: filled again whenever they are asked. */
-  private readonly others: Float64Array;
+  private others = new Float64Array(0);
 
   constructor(context: WatchContext) {
     this.context = context;
-    this.others = new Float64Array(context.owned.size);
-    for (const site of context.owned) this.states.set(site, { samples: [], levels: [], runningMs: [], isRefused: false });
+    for (const site of context.owned) this.add(site);
+  }
+
+  /** A site that is owned from here on. */
+  add(site: string): void {
+    if (this.states.has(site)) return;
+    this.states.set(site, { samples: [], levels: [], runningMs: [], isRefused: false });
+    if (this.others.length < this.states.size) this.others = new Float64Array(2 * this.states.size);
+  }
+
+  /** A site is not on the line any more. */
+  gone(site: string): void {
+    this.states.delete(site);
+    this.pending = this.pending.filter((one) => one.site !== site);
   }
 
   /** A record with the site's own time has come between `nowMs` and `latestMs`. */

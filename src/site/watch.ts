@@ -23,6 +23,11 @@ const HOUR_MS = 3_600_000;
 export class Watch {
   /** The judges. For showing the sites as they stand: see `site-row.ts`. */
   readonly parts: WatchParts;
+  /**
+   * Whether anybody can say what time it is. Not where recorded days are fed in live: the records of one time come through
+   * several partitions, each as far as it happens to be read. Then no site is called dead, cut off, late or off by its clock.
+   */
+  isTimed = true;
   private nowMs = Number.NEGATIVE_INFINITY;
   private hourMs: number | null = null;
   private readonly lastPassMs = new Map<string, number>();
@@ -41,7 +46,7 @@ export class Watch {
   heard(site: string, ms: number, nowMs: number, latestMs = nowMs, prompt = true): void {
     this.parts.heartbeats.heard(site, ms, nowMs, latestMs);
     // What was waited for says nothing of the clock.
-    if (prompt) this.parts.clocks.heard(site, ms, nowMs, latestMs);
+    if (prompt && this.isTimed) this.parts.clocks.heard(site, ms, nowMs, latestMs);
   }
 
   /** What a site says of itself. Answers true when which passes are left out may have changed by it. */
@@ -96,7 +101,7 @@ export class Watch {
     if (!(nowMs > this.nowMs)) return;
     this.nowMs = nowMs;
     const { heartbeats, silence, tests, equipment, feedQuality, book, calendar, alarmRates, service } = this.parts;
-    heartbeats.tick(nowMs);
+    if (this.isTimed) heartbeats.tick(nowMs);
     silence.tick(nowMs);
     tests.tick(nowMs);
     equipment.tick(nowMs);
@@ -175,11 +180,21 @@ export class Watch {
     this.parts.feedQuality.refused(site, reason, nowMs);
   }
 
+  /** A site is on the line from here on, and owned. */
+  added(site: string): void {
+    this.parts.clocks.add(site);
+    this.parts.alarmRates.add(site);
+  }
+
   /** A site, or a track of it (`device`), is not on the line any more: nothing is held against it from here on. */
   gone(site: string, device: string, atMs: number): void {
-    const { book, heartbeats, calendar } = this.parts;
+    const { book, heartbeats, calendar, clocks, alarmRates } = this.parts;
     const reason = `${device === "" ? site : `track ${device} of ${site}`} is not on the line any more`;
-    if (device === "") heartbeats.gone(site, atMs, reason);
+    if (device === "") {
+      heartbeats.gone(site, atMs, reason);
+      clocks.gone(site);
+      alarmRates.gone(site);
+    }
     calendar.gone(site, device);
     book.clearAll(site, device, atMs, reason);
     for (const one of book.openAt(site))
