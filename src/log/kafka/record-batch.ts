@@ -27,6 +27,8 @@ const TRANSACTIONAL = 0x10;
 /** A record without key, value and headers: its length, attributes, three numbers, two lengths, a count. */
 const RECORD_BYTES = 40;
 const HEADER_BYTES = 10;
+/** So much room is kept for the next batch: as a round has (`rounds.ts`), and a large record. */
+const MOST_SPARE_BYTES = 2 * 1024 * 1024;
 
 /**
  * Records as one batch of format 2 (kafka.apache.org/documentation/#recordbatch), in one piece of memory. All get the time
@@ -38,9 +40,11 @@ export async function recordBatch(
   nowMs: number,
   packing: Packing | null,
 ): Promise<Buffer> {
-  const plain = writtenRecords(records, HEAD_BYTES);
-  if (packing === null) return headed(plain, records.length, writer, nowMs, 0);
-  const packed = await packing.pack(plain.subarray(HEAD_BYTES));
+  if (packing === null) {
+    const room = Buffer.allocUnsafe(HEAD_BYTES + mostBytes(records));
+    return headed(room.subarray(0, writeAll(records, room, HEAD_BYTES)), records.length, writer, nowMs, 0);
+  }
+  const packed = await packedRecords(records, packing);
   const batch = Buffer.allocUnsafe(HEAD_BYTES + packed.length);
   packed.copy(batch, HEAD_BYTES);
   return headed(batch, records.length, writer, nowMs, packing.codec);
@@ -70,14 +74,31 @@ function headed(
   return batch;
 }
 
-/** The records behind `from` free bytes. */
-function writtenRecords(records: readonly BatchRecord[], from: number): Buffer {
-  let most = from;
+/** Room that the last batch was packed from, for the next one; null while it is in use. */
+let spare: Buffer | null = null;
+
+async function packedRecords(records: readonly BatchRecord[], packing: Packing): Promise<Buffer> {
+  const most = mostBytes(records);
+  const room = spare !== null && spare.length >= most ? spare : Buffer.allocUnsafeSlow(most);
+  spare = null;
+  try {
+    return await packing.pack(room.subarray(0, writeAll(records, room, 0)));
+  } finally {
+    if (room.length <= MOST_SPARE_BYTES) spare = room;
+  }
+}
+
+function mostBytes(records: readonly BatchRecord[]): number {
+  let most = 0;
   for (const record of records) most += RECORD_BYTES + bodyBytes(record);
-  const room = Buffer.allocUnsafe(most);
+  return most;
+}
+
+/** The records from `from` on; answers with where they end. */
+function writeAll(records: readonly BatchRecord[], room: Buffer, from: number): number {
   let at = from;
   for (let index = 0; index < records.length; index++) at = write(room, at, records[index]!, index);
-  return room.subarray(0, at);
+  return at;
 }
 
 function bodyBytes({ key, value, headers }: BatchRecord): number {
