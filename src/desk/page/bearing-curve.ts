@@ -15,6 +15,8 @@ const LANE_ROW = 17;
 /** First baseline of the names, under the figures of the axis. */
 const LANES_TOP = BOTTOM + 36;
 const FONT = 13;
+/** How much wider bold letters are. */
+const BOLD = 1.12;
 /** Room ahead of the last reading even where nothing is projected. */
 const LEAST_AHEAD = 25;
 /** And no more, however far the crossing's high end lies. */
@@ -134,6 +136,7 @@ function projection({ x, y, unit, data }: Frame): VNode | null {
   const from = [x.at(start.miles), y.at(inUnit(levelledF(start) ?? 0, unit))] as const;
   const limitY = y.at(inUnit(data.row.limitF, unit));
   const at = (miles: number) => Math.min(WIDTH - RIGHT, x.at(data.passedMiles + miles));
+  const words = `could be reached from mile ${Math.round(data.passedMiles + crossing.low - (data.evidence[0]?.miles ?? 0))} on`;
   const [low, middle, high] = [at(crossing.low), at(crossing.miles), at(crossing.high)];
   return h(
     "g",
@@ -141,11 +144,7 @@ function projection({ x, y, unit, data }: Frame): VNode | null {
     h("polygon", { class: "fan", points: `${from.join(",")} ${low},${limitY} ${high},${limitY}` }),
     h("path", { class: "fan-middle", d: `M${from.join(" ")}L${middle} ${limitY}` }),
     h("path", { class: "bracket", d: `M${low} ${limitY - 8}v16M${low} ${limitY}H${high}M${high} ${limitY - 5}v10` }),
-    h(
-      "text",
-      { class: "bracket-word", x: Math.min(low, WIDTH - 190), y: limitY - 13 },
-      `could be reached from mile ${Math.round(data.passedMiles + crossing.low - (data.evidence[0]?.miles ?? 0))} on`,
-    ),
+    h("text", { class: "bracket-word", x: Math.min(low, WIDTH - RIGHT - textWidth(words, FONT) * BOLD), y: limitY - 13 }, words),
   );
 }
 

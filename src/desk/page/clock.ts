@@ -65,10 +65,10 @@ export function fullWords(ms: number, zone: string): string {
   return `${day} ${clockWords(ms, zone)} (${day === dayUtc ? "" : `${dayUtc} `}${clockWords(ms, "UTC")} UTC)`;
 }
 
-/** 07:44 of today, 2026-03-03 07:44 of any other day: a condition may have stood for days. */
+/** 07:44 of today, 03-03 07:44 of any other day: a condition may have stood for days. */
 export function whenWords(ms: number, nowMs: number, zone: string): string {
   const day = dayWords(ms, zone);
-  return day === dayWords(nowMs, zone) ? clockWords(ms, zone) : `${day} ${clockWords(ms, zone)}`;
+  return day === dayWords(nowMs, zone) ? clockWords(ms, zone) : `${day.slice(5)} ${clockWords(ms, zone)}`;
 }
 
 /** The same with UTC beside it. */

@@ -1,4 +1,5 @@
 import { scaleLinear } from "d3-scale";
+import { useLayoutEffect, useRef } from "preact/hooks";
 import { runsWithin, sitePlaces } from "../../replay/report/band-layout.ts";
 import { timeTicks } from "../../replay/report/scale.ts";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
@@ -61,11 +62,17 @@ export function TimeDistance({ data, corridor, nowMs }: { data: Line; corridor: 
     top = bottom + BAND_GAP;
   }
   const height = top - BAND_GAP + 18;
+  const box = useRef<HTMLDivElement>(null);
+  const nowShare = (x(Math.min(nowMs, data.toMs)) + LABEL_ROOM) / WIDTH;
+  // On a narrow screen the end with now is what is looked for; later the reader scrolls.
+  useLayoutEffect(() => {
+    if (box.current !== null) box.current.scrollLeft = nowShare * box.current.scrollWidth - box.current.clientWidth;
+  }, [corridor.id, data.toMs - data.fromMs]);
   const isNow = nowMs > data.fromMs && nowMs < data.toMs;
   const count = new Set(data.points.filter((one) => one.corridor === corridor.id).map((one) => one.journey)).size;
   return h(
     "div",
-    { class: "scroll", tabIndex: 0, role: "region", "aria-label": `Time and distance, ${corridor.name}` },
+    { ref: box, class: "scroll", tabIndex: 0, role: "region", "aria-label": `Time and distance, ${corridor.name}` },
     h(
       "svg",
       {

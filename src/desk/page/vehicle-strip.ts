@@ -1,3 +1,4 @@
+import { useLayoutEffect, useRef } from "preact/hooks";
 import type { StripLeg } from "../views/shapes.ts";
 import { clockWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
@@ -57,6 +58,13 @@ export function VehicleStrip({ legs, focus }: { legs: readonly StripLeg[]; focus
 }
 
 function Leg({ leg, focus }: { leg: StripLeg; focus: string | null }): VNode {
+  const box = useRef<HTMLDivElement>(null);
+  const shown = leg.marked.find((mark) => mark.warning === focus) ?? leg.marked[0];
+  const shownX = shown === undefined ? null : place(shown.axle - 1, 0).x;
+  // On a narrow screen the strip is wider than its window: what has a warning is what is looked for.
+  useLayoutEffect(() => {
+    if (box.current !== null && shownX !== null) box.current.scrollLeft = shownX - box.current.clientWidth / 2;
+  }, [shownX]);
   const rows = Math.max(1, Math.ceil(leg.axles / AXLES_A_ROW));
   const width = PAD + AXLES_A_ROW * CELL + 10;
   const height = rows * ROW_HIGH + 6;
@@ -73,7 +81,7 @@ function Leg({ leg, focus }: { leg: StripLeg; focus: string | null }): VNode {
     ),
     h(
       "div",
-      { class: "scroll", tabIndex: 0, role: "region", "aria-label": `Strip of vehicles at ${leg.name}` },
+      { ref: box, class: "scroll", tabIndex: 0, role: "region", "aria-label": `Strip of vehicles at ${leg.name}` },
       h(
         "svg",
         { class: "vehicles", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": words },
