@@ -348,6 +348,8 @@ export class Corridor {
     shareVehicles(journey);
     this.unsettled.push({ pass, journey, leg, doubt });
     this.watch.placed(journey, leg, this.unitsDoubt(pass));
+    const notes = this.watch.notes(journey, leg);
+    if (notes.length > 0) leg.notes = notes;
     this.bearings.look(journey, journey.legs.length - 1, pass.train !== null && this.consists.get(pass.train)?.key === true);
   }
 

@@ -54,6 +54,8 @@ export interface Leg {
   rosterOfRow: Int32Array;
   join: JoinEvidence | null;
   levels: Levels;
+  /** What else is to be said with it, in sentences: sites out of service beside it. Left out: nothing. */
+  notes?: readonly string[];
 }
 
 /**

@@ -87,6 +87,8 @@ function isMeasure({ pass, levels }: Leg): boolean {
     Math.max(pass.axles, levels.excessF[0].length) >= FEWEST_AXLES &&
     Number.isFinite(levels.medianF[0]) &&
     Number.isFinite(levels.medianF[1]) &&
+    // A rail that sent nothing has the middle of its side by guess.
+    !levels.doubts.some((words) => words.includes("no-readings")) &&
     !pass.flags.some((flag) => NOT_COMPARED.includes(flag))
   );
 }

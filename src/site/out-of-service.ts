@@ -47,6 +47,11 @@ export class OutOfServiceBook {
     this.spells.splice(Math.max(0, over), 1);
   }
 
+  /** Nothing was ever taken out. */
+  get isEmpty(): boolean {
+    return this.spells.length === 0;
+  }
+
   /** Whether a device is out of service: itself, its track or its site. */
   isOut(site: string, device: string, ms: number): boolean {
     if (this.spells.length === 0) return false;

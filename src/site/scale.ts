@@ -106,7 +106,7 @@ export class ScaleWatch {
     for (const [neighbour, scales] of all) {
       const { mean, error } = meanOf(scales);
       const own = mean + this.ownOf(neighbour, least);
-      if (Math.abs(own) < SCALE_ERRORS * error || (sign !== 0 && Math.sign(own) !== sign)) return 0;
+      if (Math.abs(own) < Math.max(SCALE_ERRORS * error, limit / 2) || (sign !== 0 && Math.sign(own) !== sign)) return 0;
       sign = Math.sign(own);
       sum += own;
     }

@@ -69,6 +69,11 @@ export class Service {
     return this.spells.isOut(site, device, ms);
   }
 
+  /** Nothing was ever taken out, as on most days. */
+  get isWhole(): boolean {
+    return this.spells.isEmpty;
+  }
+
   state(): OutOfServiceSpell[] {
     return this.spells.state();
   }

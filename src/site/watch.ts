@@ -6,6 +6,7 @@ import type { Pass } from "../pass/pass.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { judgeDirection } from "./direction.ts";
 import { judgeFault } from "./fault.ts";
+import { serviceNotes } from "./service-notes.ts";
 import { judgeUnits } from "./units.ts";
 import { type WatchParts, type WatchSink, watchParts } from "./watch-parts.ts";
 import { restoreInto, stateOf, type WatchState } from "./watch-state.ts";
@@ -128,6 +129,11 @@ export class Watch {
     if (!isOwned) return;
     this.noteTime(pass);
     judgeUnits(context, pass, unitsDoubt);
+  }
+
+  /** What must be said, wherever the pass is, of sites out of service that the train ran over before or comes to next. */
+  notes(journey: Journey, leg: Leg): string[] {
+    return serviceNotes(this.parts.context, this.parts.service, journey, leg);
   }
 
   private noteTime({ site, endedMs }: Pass): void {

@@ -42,6 +42,8 @@ export interface Look {
   presence: Presence;
   /** What is doubted about this pass, in words. */
   doubts: string[];
+  /** What else is to be said of it, in sentences. */
+  notes?: readonly string[] | undefined;
   /** `Railroad.ahead` for two links on. */
   ahead: readonly Way[];
   /** NaN when unknown. */
@@ -131,6 +133,7 @@ export function lookAt(input: LookInput): Look {
     milesSinceSeen: milesSinceMeasured(track),
     presence: presenceOf(seen, leg, input.legIndex, row),
     doubts: doubtsOf(leg, rail),
+    notes: leg.notes,
     ahead: railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, LOOK_AHEAD_HOPS),
     speedMph: measuredMph(leg, row),
     beyondMiles: row < 0 ? 0 : milesBehind(leg.pass, row),

@@ -13,6 +13,7 @@ export function reasonsOf(look: Look, decision: Decision, rules: Rules, weight: 
     ...standingReasons(decision, rules),
     // Of a vehicle that is not in the train any more there is nothing else to say.
     ...(decision.sight === "gone" ? [] : bearingReasons(look, decision, rules, weight)),
+    ...(look.notes ?? []),
     ...look.doubts.map((doubt) => `Doubted: ${clause(doubt)}`),
     look.rulesInForce ? "" : `No rule set was in force yet at the time of this pass; ${rules.id}, the first one, was used.`,
   ];

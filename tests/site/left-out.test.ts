@@ -150,6 +150,25 @@ describe("what is left out of journeys and warnings", () => {
     ]);
   });
 
+  it("a site out of service is said in the warnings of the trains that run over it or come to it", () => {
+    const busy = simulated({ seed: 31, hours: 8, world: "sick", trainsPerDay: 60 }, railroad).feed;
+    const out = {
+      type: "desk-action",
+      id: "a-1",
+      time: iso(START_MS + 1_800_000),
+      by: "maintainer",
+      action: "out-of-service",
+      site: SITE,
+      text: "new rails",
+    };
+    const folded = fold(among(busy, [arrival("desk-actions", SITE, out, START_MS + 1_800_000)]));
+    const name = railroad.sites.get(SITE)!.name;
+    const reasons = folded.warnings.flatMap((warning) => warning.reasons.filter((reason) => reason.includes("out of service")));
+    expect(new Set(reasons)).toContain(`${name}, the next site, is out of service: the train will not be measured there.`);
+    expect(new Set(reasons)).toContain(`${name}, which the train ran over before, is out of service: it was not measured there.`);
+    expect(fold(busy).warnings.some((warning) => warning.reasons.some((reason) => reason.includes("out of service")))).toBe(false);
+  });
+
   it("a site taken out of service after the fact, within lateness, ends the same", () => {
     const out = {
       type: "desk-action",

@@ -129,6 +129,24 @@ describe("bearing scanners against their neighbours", () => {
     expect(scannersOf(watched).length).toBeGreaterThan(0);
   });
 
+  it("a rail that sent nothing is blind, whatever the middle of its side is guessed to be: it does not drift", () => {
+    const watched = watching();
+    runs(watched, 0, 20, () => ({}));
+    runs(watched, 20, 60, () => ({ addF: [0, 20], doubts: [[], ["no-readings"]] }));
+    expect(scannersOf(watched).filter((one) => one.includes("drift"))).toEqual([]);
+  });
+
+  it("at the end of the line, where both sites compared with lie on one side, a scanner must be off by all of a drift", () => {
+    const watched = watching();
+    for (let k = 0; k < 150; k++) {
+      const seen = everywhere();
+      for (const site of SITES)
+        seen[site] = { medianF: [30 + 2 * random.normal(), 30 + 2 * random.normal() - (site === "elm-69" ? 12 : 0)] };
+      run(watched.watch, train(k * HOUR, seen));
+    }
+    expect(kinds(watched.out)).toEqual([]);
+  });
+
   it("a neighbour is not blamed for the scanner that is wrong", () => {
     const watched = watching();
     runs(watched, 0, 20, () => ({}));

@@ -93,7 +93,7 @@ function simulatedTrain({ site, track, time }: Json): Json[] {
       left: rail,
       right: rail,
     },
-    { type: "pass-ended", site, track, pass: "test", time: after(20), axles: 8 },
+    { type: "pass-ended", site, track, pass: "test", time: after(20), axles: 8, integrity: [] },
   ];
 }
 

@@ -66,8 +66,10 @@ function answers(label: Label, { site, device, kind }: Raised): boolean {
 }
 
 /** Of the same site nearly everything during a fault and just after it; elsewhere only what such a fault is known to bring. */
-function explains(label: Label, { site, kind, atMs }: Raised): boolean {
+function explains(label: Label, { site, device, kind, atMs }: Raised): boolean {
   if (!isDuring(label, atMs)) return false;
+  // A scanner that is cold reads too low as well.
+  if (site === label.site && device === label.device && kind === "drift" && label.answers.includes("cold-scanner")) return true;
   if (site === label.site) return label.answers.includes(kind) || label.besides?.includes(kind) === true || kind === "test-due";
   return label.besides?.includes(kind) === true;
 }

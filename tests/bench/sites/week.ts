@@ -22,7 +22,7 @@ const FAR_OFF_F = 8;
 export const HOUR_MS = 3_600_000;
 export const START_MS = Date.parse("2026-03-04T00:00:00.000Z");
 
-/** What was raised, when it came out: by event time, not by the time of the pass that it speaks of. */
+/** What was raised, when it came out: at the record that led to it, not at the time of the pass that it speaks of. */
 export interface Raised {
   site: string;
   device: string;
@@ -78,7 +78,7 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
     rejected: () => {},
     settled: () => {},
     condition: (condition) => {
-      if (condition.version === 1) raised.push(raisedOf(condition, flow.eventMs));
+      if (condition.version === 1) raised.push(raisedOf(condition, nowMs));
     },
   });
   const world = { ...worldOf("ordinary"), ...SOUND_SITES, ...injury.world };
@@ -100,6 +100,7 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
     for (const [device, biasF] of Object.entries(truth.biasF)) if (Math.abs(biasF) >= FAR_OFF_F) biased.add(`${truth.site} ${device}`);
   };
   let offset = 0;
+  let nowMs = START_MS;
   for (const whole of simulate({
     railroad,
     seed,
@@ -112,6 +113,7 @@ export function runWeek(seed: number, days: number, railroad: Railroad, injury: 
   })) {
     for (const item of injury.change?.(whole) ?? [whole]) {
       offset++;
+      nowMs = item.atMs;
       const { record, rejected } = decode(item.topic, item.json, { topic: item.topic, partition: 0, offset });
       if (record === undefined) {
         flow.refused(rejected!, item.key);
