@@ -98,7 +98,8 @@ export class ActionLog {
     await claim.commit({ position, refoldFrom: position, outputs });
   }
 
-  private async keepUp(): Promise<void> {
+  /** Commits how far this desk has read, so that the log may let go of what is older. */
+  async keepUp(): Promise<void> {
     for (let partition = 0, count = await this.desk.log.partitions(TOPIC); partition < count; partition++) {
       await this.inLine(partition, async () => this.commit(await this.claim(partition), partition, [])).catch(() =>
         this.claims.delete(partition),

@@ -56,10 +56,10 @@ describe("the document of the API", () => {
       session: ["/api/session"],
       now: ["/api/now", `/api/now?closed=true&at=${NOW_MS - 7_200_000}`],
       warning: rows.map((row) => `/api/warning?id=${encodeURIComponent(row.id)}`),
-      line: [`/api/line?${window}`],
+      line: [`/api/line?${window}`, `/api/line?${window}&at=${NOW_MS - 7_200_000}`],
       train: rows.slice(0, 6).map((row) => `/api/train?journey=${encodeURIComponent(row.journey)}`),
       sites: ["/api/sites", `/api/sites?at=${NOW_MS - 10_000_000}`],
-      handover: [`/api/handover?${window}`],
+      handover: [`/api/handover?${window}`, `/api/handover?${window}&at=${NOW_MS - 7_200_000}`],
     };
     expect(rows.length).toBeGreaterThan(5);
     for (const [name, paths] of Object.entries(asks)) {

@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, describe, expect, test } from "vitest";
+import { ActionLog } from "../../src/desk/action-log.ts";
 import { deskConfig } from "../../src/desk/desk-config.ts";
 import type { Changes } from "../../src/desk/server/live-stream.ts";
 import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
@@ -128,6 +129,45 @@ for (const [kind, make] of [
     });
   });
 }
+
+describe("a desk on a log that forgets", () => {
+  test("lets it: what it has read is not kept for it", async () => {
+    const folder = mkdtempSync(join(tmpdir(), "bearing-rise-forgets-"));
+    const one = new Map(TOPICS.map(({ name }) => [name, 1]));
+    const store = await SqliteStore.open({ folder, partitions: one, retentionMs: new Map([["desk-actions", 1_000]]) });
+    const log = new SqliteLog(store, WAITING_BYTES);
+    const { desk, client } = await deskOn(log, "Ada");
+    await log.append([{ topic: "warnings", key: "W-0001", value: JSON.stringify(warning()) }]);
+    await expect.poll(() => desk.desk.state.board.size).toBe(1);
+    expect((await client.post("/api/act", acknowledge("a/1"))).status).toBe(200);
+    for (let n = 0; n < 5; n++) {
+      const note = {
+        type: "desk-action",
+        id: `n/${n}`,
+        time: new Date().toISOString(),
+        by: "Elsewhere",
+        action: "note",
+        warning: "W-0001",
+        text: "x",
+      };
+      await log.append([{ topic: "desk-actions", key: "W-0001", value: JSON.stringify(note) }]);
+    }
+    await expect.poll(() => desk.desk.reachedOf("desk-actions/0")).toBe(6);
+    const laterMs = Date.now() + 60_000;
+    await store.trim(laterMs);
+    expect((await log.extent("desk-actions"))[0]!.from).toBe(0);
+    const actions = new ActionLog(desk.desk);
+    await actions.keepUp();
+    await store.trim(laterMs);
+    expect((await log.extent("desk-actions"))[0]!.from).toBe(6);
+    await actions.close();
+    await desk.close();
+    await log.close();
+    await store.close();
+    rmSync(folder, { recursive: true, force: true });
+    closing.length = 0;
+  });
+});
 
 describe("a desk whose log does not answer", () => {
   for (const fate of ["done-unanswered", "undone-unanswered"] as const) {
