@@ -11,12 +11,15 @@ import { demoRailroad, simulated } from "../flow/folded.ts";
 import { readAll, text, waitFor } from "../log/contract.ts";
 import { check } from "./checker.ts";
 import { Embedded } from "./embedded.ts";
+import { SmallDisk } from "./small-disk.ts";
 
 /** In CI; `KILLS=1000 vitest run tests/chaos/embedded` for longer. */
 const KILLS = Number(process.env["KILLS"] ?? 50);
 const SEED = Number(process.env["SEED"] ?? 1);
 const RECORDS_A_REQUEST = 12;
 const PATIENCE_MS = 60_000;
+/** Holds the log's first pages and some requests. */
+const SMALL_DISK_MB = 2;
 /** After it takes records a process lives this long at most; sometimes it is killed before. */
 const LONGEST_LIFE_MS = 400;
 
@@ -175,6 +178,43 @@ describe("one process with the embedded log", { timeout: 900_000 }, () => {
     await log.close();
     expect(verdict.wrong).toEqual([]);
     expect(verdict.passes).toBeGreaterThan(0);
+  });
+
+  it("on a disk that is full it refuses, stays, and goes on by itself once there is room, with all that it answered for", async (context) => {
+    const folder = freshFolder();
+    const disk = SmallDisk.mount(join(folder, "data"), SMALL_DISK_MB);
+    if (disk === null) {
+      if (process.env["CI"] === "true") throw new Error("no file system can be mounted here, and this must be tested in CI");
+      return context.skip("this user may not mount a file system");
+    }
+    try {
+      const one = await embedded({}, folder);
+      one.start();
+      await one.ready();
+      const answered: string[] = [];
+      const statuses = new Set<number | null>();
+      for (const request of requests(3)) {
+        const status = await one.post(request);
+        statuses.add(status);
+        if (status === 200) answered.push(request);
+      }
+      expect(statuses).toEqual(new Set([200, 503]));
+      expect(one.isRunning).toBe(true);
+
+      disk.grow(512);
+      for (const request of requests(3)) await waitFor(async () => (await one.post(request)) === 200, PATIENCE_MS);
+      await settle(one);
+      const log = await openLog(one.dataFolder);
+      const values = await inbound(log);
+      expect(answered.flatMap((request) => request.split("\n")).filter((line) => !values.has(valueIn(line)))).toEqual([]);
+      const verdict = await check(log);
+      await log.close();
+      expect(verdict.wrong).toEqual([]);
+      expect(verdict.passes).toBeGreaterThan(0);
+    } finally {
+      for (const one of running.splice(0)) await one.end("SIGKILL");
+      disk.unmount();
+    }
   });
 });
 
