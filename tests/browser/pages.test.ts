@@ -343,6 +343,7 @@ describe("everybody", () => {
         [hashOf("warning", row.id), /Train/],
         [hashOf("train", row.journey), /Train/],
         [hashOf("test", run.id), /track/],
+        ["#/nowhere", /no such page/],
       ];
       for (const [hash, heading] of pages) {
         await goTo(person, hash, heading);

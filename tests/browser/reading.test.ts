@@ -148,6 +148,23 @@ describe("words", () => {
   });
 });
 
+describe("somebody who reads °C", () => {
+  test("finds no °F in what is said of a bearing", async () => {
+    const uma = await browser.person("Uma", "view");
+    await uma.locator(".person summary").click();
+    await uma.getByLabel("°C").check();
+    for (const [hash, heading] of [
+      ["#/now", /decide now/],
+      [`#/warning/${LIMIT.id}`, /Q118/],
+    ] as const) {
+      await goTo(uma, hash, heading);
+      expect(await uma.locator("main").textContent(), hash).toMatch(/94(\.\d)? °C/);
+      expect(await uma.locator("main").textContent(), hash).not.toContain("°F");
+    }
+    await uma.context().close();
+  });
+});
+
 describe("a row of Now", () => {
   for (const [what, viewport] of [
     ["on a desk", { width: 1440, height: 900 }],

@@ -9,7 +9,7 @@ import { LevelWord } from "./level-mark.ts";
 import { doneWords, STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store } from "./store.ts";
-import { degrees } from "./units.ts";
+import { degrees, temperaturesIn } from "./units.ts";
 
 const STALE_MS = 24 * 3_600_000;
 
@@ -72,7 +72,8 @@ function eventRow({ timeMs, what, about, by, words, warning }: Event): VNode {
     h("td", {}, h("b", {}, whatWords(what))),
     h("td", {}, warning === null ? placeWords(said) : h("a", { href: hrefOf("warning", warning) }, said)),
     h("td", {}, by ?? ""),
-    h("td", {}, store.readable(words)),
+    // What a site says of itself may be an absolute temperature, and stays as it is.
+    h("td", {}, warning === null ? store.readable(words) : temperaturesIn(store.readable(words), store.options.unit)),
   );
 }
 

@@ -2,7 +2,7 @@ import type { Row } from "../board/row.ts";
 import { reachedMs } from "../board/urgency.ts";
 import { clockWords, spanWords } from "./clock.ts";
 import { store } from "./store.ts";
-import { miles } from "./units.ts";
+import { miles, temperaturesIn } from "./units.ts";
 
 /** Past it nothing is counted on from the last reading: the train has long been somewhere else. Assumption. */
 const GONE_MS = 3 * 3_600_000;
@@ -37,7 +37,9 @@ export function crossingWords(row: Row, nowMs: number): string {
 /** The advice's sentences, the bearing by its vehicle alone: its full place stands beside them. */
 export function adviceOf({ advice, place, vehicle, axle }: Pick<Row, "advice" | "place" | "vehicle" | "axle">): string[] {
   const short = place === "" ? advice : advice.replaceAll(place, vehicle ?? `axle ${axle}`);
-  return short.split(/(?<=[.!?]) (?=[A-Z])/).filter((sentence) => sentence !== "");
+  return temperaturesIn(short, store.options.unit)
+    .split(/(?<=[.!?]) (?=[A-Z])/)
+    .filter((sentence) => sentence !== "");
 }
 
 /** "4.5 mi on, in 6 min", counted from where the train would be by now. */

@@ -27,6 +27,15 @@ export function perMile(slopeF: number | null, unit: Unit): string {
   return `${slope > 0 && Number(text) !== 0 ? "+" : ""}${text} °${unit}/mi`;
 }
 
+/** Prose about a bearing with its temperatures as the person reads them: all of them are differences, and cut like `degrees`. */
+export function temperaturesIn(prose: string, unit: Unit): string {
+  if (unit === "F") return prose;
+  return prose.replace(/([−-]?)(\d+(?:\.\d+)?) °F/g, (_, sign: string, figure: string) => {
+    const value = inUnit(Number(figure) * (sign === "" ? 1 : -1), unit);
+    return `${signed(Math.floor(value * 10 + 1e-6) / 10, 1)} °${unit}`;
+  });
+}
+
 export function miles(value: number): string {
   const far = Math.abs(value) >= 20 ? 0 : 1;
   return `${signed(value, far)} mi`;

@@ -9,7 +9,7 @@ import { LevelMark } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
-import { degrees, perMile } from "./units.ts";
+import { degrees, perMile, temperaturesIn } from "./units.ts";
 import { VehicleStrip } from "./vehicle-strip.ts";
 import { Ahead, Elsewhere, SinceThen } from "./warning-ahead.ts";
 import { Readings } from "./warning-readings.ts";
@@ -22,6 +22,7 @@ export function WarningPage({ id }: { id: string }): VNode {
   const { data, error, again } = useAsked<OneWarning>("/api/warning", { id, at }, `${live?.version} ${live?.actions} ${live?.state}`);
   if (data === null) return h(Waiting, { error });
   const { warning } = data;
+  const { unit } = store.options;
   return h(
     "article",
     { class: "one-warning" },
@@ -50,7 +51,7 @@ export function WarningPage({ id }: { id: string }): VNode {
           h(
             "ul",
             { class: "plain" },
-            warning.reasons.map((reason) => h("li", {}, store.readable(reason))),
+            warning.reasons.map((reason) => h("li", {}, temperaturesIn(store.readable(reason), unit))),
           ),
           h(Chances, { data }),
         ),
@@ -114,7 +115,7 @@ function Heading({ data }: { data: OneWarning }): VNode {
     h(
       "div",
       { class: "advice" },
-      h("p", {}, h("strong", {}, "Advice "), store.readable(warning.advice)),
+      h("p", {}, h("strong", {}, "Advice "), temperaturesIn(store.readable(warning.advice), options.unit)),
       h(SinceThen, { data }),
       h(Elsewhere, { data }),
       h("p", { class: "caution" }, `${warning.caution} A reading may be too low.`),

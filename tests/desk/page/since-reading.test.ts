@@ -4,7 +4,7 @@ import { WarningCase } from "../../../src/desk/board/warning-case.ts";
 import { adviceOf, crossingWords, leftWords } from "../../../src/desk/page/left-words.ts";
 import { OrderedRows } from "../../../src/desk/page/ordered-rows.ts";
 import { sinceReading } from "../../../src/desk/page/since-reading.ts";
-import { perMile } from "../../../src/desk/page/units.ts";
+import { perMile, temperaturesIn } from "../../../src/desk/page/units.ts";
 import { BOOK } from "../railroad.ts";
 import { MINUTE_MS, START_MS, warning } from "../samples.ts";
 
@@ -107,4 +107,11 @@ test("a slope that rounds to nothing has no sign", () => {
   expect(perMile(0.04, "F")).toBe("0.0 °F/mi");
   expect(perMile(0.06, "F")).toBe("+0.1 °F/mi");
   expect(perMile(-0.04, "F")).toBe("0.0 °F/mi");
+});
+
+test("the prose about a bearing is in the unit that a person chose, differences without the 32", () => {
+  const prose = "It reads 170 °F above ambient, −9 °F over its side; it rises by 5.4 °F a mile.";
+  expect(temperaturesIn(prose, "F")).toBe(prose);
+  // 170 °F of difference are 94.44 °C, cut: what is under a limit must never read as the limit.
+  expect(temperaturesIn(prose, "C")).toBe("It reads 94.4 °C above ambient, −5.0 °C over its side; it rises by 3.0 °C a mile.");
 });
