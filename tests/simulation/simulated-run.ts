@@ -1,5 +1,6 @@
 import { AssembleStage } from "../../src/flow/assemble-stage.ts";
 import { FollowStage } from "../../src/flow/follow-stage.ts";
+import { PassesAtHand } from "../../src/flow/passes-at-hand.ts";
 import { type RunningStage, startStage } from "../../src/flow/stage.ts";
 import { ticks } from "../../src/flow/ticker.ts";
 import type { LogRecord, Position, Source } from "../../src/log/log.ts";
@@ -76,15 +77,18 @@ export async function simulatedRun(seed: number): Promise<SimulatedRun> {
   return { wrong, faults: world.faults, warnings: world.broker.end("warnings", 0) };
 }
 
-function makeFold(source: Source, start?: Position) {
-  if (source.stage === "assemble") return new AssembleStage(railroad, source, "arrival");
-  return new FollowStage(railroad, rules, source.partition, "arrival", start);
+/** `atHand`: of the process; the plain run over what is in the log parses all of it. */
+function makeFold(source: Source, start?: Position, atHand: PassesAtHand | null = null) {
+  if (source.stage === "assemble") return new AssembleStage(railroad, source, "arrival", atHand);
+  return new FollowStage(railroad, rules, source.partition, "arrival", start, atHand);
 }
 
 async function startHost(host: Host, broken: Error[]): Promise<void> {
   const stages: RunningStage[] = [];
+  const atHand = new PassesAtHand();
+  const make = (source: Source, start: Position) => makeFold(source, start, atHand);
   for (const [name, topics] of [["assemble", INBOUND] as const, ["follow", ["passes"]] as const]) {
-    const stage = await startStage({ name, topics, make: makeFold, log: host.log, clock: host.clock, metrics, logger });
+    const stage = await startStage({ name, topics, make, log: host.log, clock: host.clock, metrics, logger });
     stages.push(stage);
     void stage.broken.then((error) => {
       if (!host.dead) broken.push(error);

@@ -12,8 +12,13 @@ import type { TopicName } from "../../../src/log/topics.ts";
 import { silentLogger } from "../../../src/telemetry/logger.ts";
 
 const MAIN = resolve(import.meta.dirname, "../../../src/main.ts");
-/** Those of the launcher (`src/bearing-rise.js`). */
+/** Flags and surroundings are those of the launcher (`src/bearing-rise.js`). */
 const FLAGS = ["--disable-warning=ExperimentalWarning", "--heap-growing-percent=30", "--max-semi-space-size=8"];
+const SURROUNDINGS = {
+  MALLOC_ARENA_MAX: "1",
+  MALLOC_TRIM_THRESHOLD_: "131072",
+  NODE_COMPILE_CACHE: resolve(import.meta.dirname, "../../../node_modules/.cache/bearing-rise"),
+};
 const TICKS_A_SECOND = 100;
 
 /** Fresh topics on a broker, a configuration of `bearing-rise live` over them, and a log to feed and watch it with. */
@@ -53,7 +58,8 @@ export class BenchBed {
 
   /** Starts `bearing-rise live`. */
   start(): void {
-    this.child = spawn(process.execPath, [...FLAGS, MAIN, "live", "--config", this.file], { stdio: ["ignore", "ignore", "inherit"] });
+    const args = [...FLAGS, MAIN, "live", "--config", this.file];
+    this.child = spawn(process.execPath, args, { stdio: ["ignore", "ignore", "inherit"], env: { ...SURROUNDINGS, ...process.env } });
   }
 
   signal(signal: NodeJS.Signals): void {
@@ -65,13 +71,15 @@ export class BenchBed {
     if (child !== null && child.exitCode === null && child.signalCode === null) await once(child, "exit");
   }
 
-  /** CPU seconds and resident megabytes of the process so far. */
-  usage(): { cpuSeconds: number; residentMb: number } {
+  /** Of the process: CPU seconds so far, resident megabytes now and at most. */
+  usage(): { cpuSeconds: number; residentMb: number; mostResidentMb: number } {
     const stat = readFileSync(`/proc/${this.child!.pid}/stat`, "utf8").split(") ")[1]!.split(" ");
     const status = readFileSync(`/proc/${this.child!.pid}/status`, "utf8");
+    const megabytes = (field: string) => Number(new RegExp(`${field}:\\s+(\\d+)`).exec(status)![1]) / 1_024;
     return {
       cpuSeconds: (Number(stat[11]) + Number(stat[12])) / TICKS_A_SECOND,
-      residentMb: Number(/VmRSS:\s+(\d+)/.exec(status)![1]) / 1_024,
+      residentMb: megabytes("VmRSS"),
+      mostResidentMb: megabytes("VmHWM"),
     };
   }
 

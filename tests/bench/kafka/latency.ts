@@ -32,7 +32,7 @@ const RESTART_PATIENCE_MS = 60_000;
  */
 export async function latencyAndRestarts(brokers: readonly string[]): Promise<BenchFigure[]> {
   const figures: BenchFigure[] = [];
-  writeFileSync(LINE, LINE_TEXT);
+  writeLine();
   for (const rate of [300, 3_000]) figures.push(...(await latency(brokers, rate)));
   figures.push(await restart(brokers, "SIGTERM", 3), await restart(brokers, "SIGKILL", 8));
   return figures;
@@ -155,8 +155,14 @@ async function restart(brokers: readonly string[], signal: "SIGTERM" | "SIGKILL"
   }
 }
 
+/** The line that trains are sent over. */
+export function writeLine(): string {
+  writeFileSync(LINE, LINE_TEXT);
+  return LINE;
+}
+
 /** Trains one after the other over all sites, as many axles a second as asked for. */
-async function feed(
+export async function feed(
   bed: BenchBed,
   rate: number,
   ms: number,
