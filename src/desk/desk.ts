@@ -69,6 +69,8 @@ export class Desk {
   async open(): Promise<void> {
     await this.follow(BEFORE_PASSES);
     await this.follow(PASSES);
+    // Asked now, so that the first page need not wait for it; what cannot be asked is said when somebody looks back.
+    this.past.begins().catch(() => undefined);
     this.isOpen = true;
   }
 

@@ -59,16 +59,27 @@ export class Past {
 
   /** Where the log begins: with its oldest pass, or without passes its oldest warning; null: it holds neither. */
   begins(): Promise<Beginning | null> {
-    if (this.first === null || performance.now() - this.first.askedAt > FIRST_KNOWN_MS) {
-      const found = this.findFirst();
-      this.first = { found, askedAt: performance.now() };
-      // What could not be asked, or is not there yet, is asked again the next time.
-      void found.then(
-        (one) => one === null && this.forgetFirst(found),
-        () => this.forgetFirst(found),
-      );
-    }
+    if (this.first === null) return this.askFirst();
+    // Retention moves it slowly: what was known is good enough until it is asked anew.
+    if (performance.now() - this.first.askedAt > FIRST_KNOWN_MS) void this.askFirst(this.first.found);
     return this.first.found;
+  }
+
+  private askFirst(known: Promise<Beginning | null> | null = null): Promise<Beginning | null> {
+    const asked = this.findFirst();
+    const first = { found: known ?? asked, askedAt: performance.now() };
+    this.first = first;
+    void asked.then(
+      (one) => {
+        first.found = asked;
+        // Nothing there yet: asked again the next time.
+        if (one === null && this.first === first) this.first = null;
+      },
+      () => {
+        if (known === null && this.first === first) this.first = null;
+      },
+    );
+    return first.found;
   }
 
   /** @throws Refused when the log once held a time and does not any more */
@@ -163,10 +174,6 @@ export class Past {
       if (times.length > 0) return { fromMs: Math.min(...times), isCut: stretches.some(({ from }) => from > 0) };
     }
     return null;
-  }
-
-  private forgetFirst(found: Promise<Beginning | null>): void {
-    if (this.first?.found === found) this.first = null;
   }
 }
 

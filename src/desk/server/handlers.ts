@@ -8,6 +8,7 @@ import { type OpenId, RETURN_PATH } from "../people/openid.ts";
 import type { Person } from "../people/role.ts";
 import { csrfOf } from "../people/sessions.ts";
 import { Refused } from "../refused.ts";
+import { Turn } from "../turn.ts";
 import { type ClockView, clockView } from "../views/clock-view.ts";
 import { eventsOf, handoverCsv, handoverView } from "../views/handover-view.ts";
 import { lineView } from "../views/line-view.ts";
@@ -215,10 +216,13 @@ function asFile(reply: Asked["reply"], type: string, name: string): void {
 
 /** Every action in a window as it was recorded, in the order in which the log took them. */
 async function auditText(desk: Desk, fromMs: number, toMs: number): Promise<string> {
-  const actions = await desk.past.actions(fromMs, toMs);
-  return actions
-    .map(({ arrivedMs, action }) => `${JSON.stringify({ arrivedAt: new Date(arrivedMs).toISOString(), ...action })}\n`)
-    .join("");
+  const turn = new Turn();
+  let text = "";
+  for (const { arrivedMs, action } of await desk.past.actions(fromMs, toMs)) {
+    text += `${JSON.stringify({ arrivedAt: new Date(arrivedMs).toISOString(), ...action })}\n`;
+    await turn.over();
+  }
+  return text;
 }
 
 function listen(request: Asked["request"], reply: Asked["reply"], desk: Desk, streams: Set<LiveStream>, counts: DeskCounts): void {
