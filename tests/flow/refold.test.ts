@@ -16,6 +16,7 @@ const SOURCES = [
   { topic: "axle-readings", partition: 0 },
   { topic: "site-reports", partition: 0 },
   { topic: "consists", partition: 0 },
+  { topic: "desk-actions", partition: 0 },
 ];
 
 /** A partition as the log would hold it. */
@@ -72,7 +73,13 @@ describe("a stage that is folded again from where its commit says", { timeout: 2
   }, changeMs);
   for (const { topic } of SOURCES) inbound.get(topic)!.put({ topic, key: "", value: announcement(change, tickMs) }, topic, 0, tickMs);
   const known = new LineBook([railroad, railroadOf(change)]);
-  for (const { topic, key, json, atMs } of feed) {
+  // A site out of service from long before a re-fold reaches back to: who folds again must still know.
+  const outMs = feed[0]!.atMs + 2 * 3_600_000;
+  const site = "coldrill-44";
+  const action = { type: "desk-action", id: "a-1", by: "maintainer", action: "out-of-service", site, time: new Date(outMs).toISOString() };
+  const out = { topic: "desk-actions", key: site, json: JSON.stringify(action), atMs: outMs };
+  const at = feed.findIndex(({ atMs }) => atMs >= outMs);
+  for (const { topic, key, json, atMs } of [...feed.slice(0, at), out, ...feed.slice(at)]) {
     for (; tickMs <= atMs; tickMs += TICK_EVERY_MS)
       for (const tick of ticks(SOURCES, tickMs)) inbound.get(tick.topic)!.put(tick, tick.topic, 0, tickMs);
     inbound.get(topic)?.put({ topic, key, value: json }, topic, 0, atMs);
