@@ -163,7 +163,7 @@ describe("one warning", () => {
     expect((await sent).status()).toBe(409);
     await cleo
       .locator(".refused")
-      .getByText(/Ben: acknowledged/)
+      .getByText(/Ben: acknowledged \(10:36 \(16:36 UTC\)\)/)
       .waitFor();
     await shot(cleo, "two-at-once");
     await cleo.unroute("**/api/act");

@@ -104,7 +104,7 @@ describe("half an hour after a reading", () => {
     const since = page.locator(".advice .since");
     await since.waitFor();
     expect(await since.textContent()).toMatch(
-      /^Said 30 min ago\. Unless it stopped, .+ behind it by now\. (Next set-out place: |No later)/,
+      /^Said 30 min ago\. Unless the train stopped, .+ behind it by now\. (Next set-out place: |No later)/,
     );
     const first = page.getByRole("region", { name: "Ahead of the train" }).locator("tbody tr").filter({ hasText: "set-out place" }).first();
     expect(await first.textContent()).toMatch(/behind the train unless it stopped/);

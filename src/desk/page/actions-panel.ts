@@ -83,7 +83,7 @@ export function ActionsPanel({ data, again }: { data: OneWarning; again(): void 
           h(
             "ul",
             {},
-            refused.since.map((one) => h("li", {}, one)),
+            refused.since.map((one) => h("li", {}, store.readable(one))),
           ),
       ),
     h(

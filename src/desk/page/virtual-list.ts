@@ -30,7 +30,9 @@ export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
   const root = useRef<HTMLDivElement>(null);
   const [view, setView] = useState({ top: 0, bottom: 1_600 });
   useLayoutEffect(() => {
+    let isPrinting = false;
     const measure = () => {
+      if (isPrinting) return;
       const box = root.current?.getBoundingClientRect();
       if (box === undefined) return;
       const top = Math.max(0, -box.top - BEYOND_PX);
@@ -39,15 +41,22 @@ export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
       setView((before) => (isFar(before.top, top) || isFar(before.bottom, bottom) ? { top, bottom } : before));
     };
     // Paper shows what a window would scroll to.
-    const all = () => setView({ top: 0, bottom: PRINTED_PX });
+    const print = () => {
+      isPrinting = true;
+      setView({ top: 0, bottom: PRINTED_PX });
+    };
+    const printed = () => {
+      isPrinting = false;
+      measure();
+    };
     measure();
-    addEventListener("beforeprint", all);
-    addEventListener("afterprint", measure);
+    addEventListener("beforeprint", print);
+    addEventListener("afterprint", printed);
     addEventListener("scroll", measure, { passive: true });
     addEventListener("resize", measure);
     return () => {
-      removeEventListener("beforeprint", all);
-      removeEventListener("afterprint", measure);
+      removeEventListener("beforeprint", print);
+      removeEventListener("afterprint", printed);
       removeEventListener("scroll", measure);
       removeEventListener("resize", measure);
     };

@@ -23,7 +23,7 @@ export function SinceThen({ data }: { data: OneWarning }): VNode | null {
       ? "How far the train ran since then is not known: its speed was not measured. "
       : isSure
         ? `${names} ${behind.length === 1 ? "lies" : "lie"} behind it. `
-        : `Unless it stopped, ${names} ${behind.length === 1 ? "lies" : "lie"} behind it by now. `;
+        : `Unless the train stopped, ${names} ${behind.length === 1 ? "lies" : "lie"} behind it by now. `;
   const arrives = next === null || next.arrivesMs === null ? "" : `, there about ${clockWords(next.arrivesMs, zone)}`;
   const goesOn =
     next === null

@@ -61,6 +61,13 @@ export function WarningPage({ id }: { id: string }): VNode {
   );
 }
 
+/** Where the last site did not measure it, what was read last says more than a slope that is not known. */
+function slopeWords({ row, evidence }: OneWarning): string {
+  const { unit } = store.options;
+  const last = row.riseF === null ? evidence.findLast((one) => one.riseF !== null) : undefined;
+  return last === undefined ? perMile(row.slopeFPerMile, unit) : `last read ${degrees(last.riseF, unit)} at ${last.name}`;
+}
+
 function LastSites({ data }: { data: OneWarning }): VNode | null {
   if (data.strip.length === 0) return null;
   return h(
@@ -102,7 +109,7 @@ function Heading({ data }: { data: OneWarning }): VNode {
         {},
         h("dt", {}, "Rise above ambient"),
         h("dd", {}, degrees(row.riseF, options.unit)),
-        h("dd", { class: "more" }, `${perMile(row.slopeFPerMile, options.unit)}, limit ${degrees(row.limitF, options.unit)}`),
+        h("dd", { class: "more" }, `${slopeWords(data)}, limit ${degrees(row.limitF, options.unit)}`),
       ),
       h(
         "div",
