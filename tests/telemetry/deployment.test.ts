@@ -11,6 +11,7 @@ import { type LiveConfig, loadConfig } from "../../src/live/config.ts";
 import { SWITCH_PORT } from "../../src/telemetry/dead-mans-switch.ts";
 import { TELEMETRY_PORT } from "../../src/telemetry/server.ts";
 import { DEPLOY } from "./deployed.ts";
+import { withProgram } from "./programs.ts";
 
 const ROOT = fileURLToPath(new URL("../../", import.meta.url));
 const text = (path: string) => readFileSync(ROOT + path, "utf8");
@@ -27,6 +28,18 @@ interface Service {
   restart?: string;
   healthcheck?: object;
 }
+
+withProgram("docker-compose", () => {
+  test("takes docker-compose.yml, and fills in what it leaves open", { timeout: 60_000 }, () => {
+    const { status, stdout, stderr } = spawnSync("docker-compose", ["-f", "docker-compose.yml", "config"], { cwd: ROOT, encoding: "utf8" });
+    expect(status, stderr).toBe(0);
+    const { services } = parse(stdout) as { services: Record<string, Service> };
+    expect(Object.keys(services)).toEqual(
+      expect.arrayContaining(["kafka", "topics", "bearing-rise", "prometheus", "alertmanager", "grafana"]),
+    );
+    for (const { image } of Object.values(services)) expect(image).not.toContain("$");
+  });
+});
 
 describe("docker-compose.yml", () => {
   const source = text("docker-compose.yml");

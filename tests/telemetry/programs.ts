@@ -1,12 +1,13 @@
 import { spawnSync } from "node:child_process";
 import { describe, expect, test } from "vitest";
 
-/** Debian's packages `prometheus` and `prometheus-alertmanager` bring them. */
+/** Debian's packages that bring them. */
 const PACKAGE = {
   promtool: "prometheus",
   prometheus: "prometheus",
   amtool: "prometheus-alertmanager",
   "prometheus-alertmanager": "prometheus-alertmanager",
+  "docker-compose": "docker-compose",
 } as const;
 export type Program = keyof typeof PACKAGE;
 
