@@ -130,6 +130,34 @@ describe("looking back over the log of a day", () => {
   });
 });
 
+describe("a what-if", () => {
+  const books = new Map([["cautious", CAUTIOUS]]);
+
+  test("is one at a time, is given up when it takes too long, and then the next may begin", async () => {
+    const log = new MemoryBroker({ partitions }).connect();
+    const pass = { type: "consist", train: "Q118", time: new Date(THEN_MS).toISOString(), key: false, vehicles: [] };
+    await log.append([{ topic: "passes", key: RAILROAD.corridors[0]!.id, value: JSON.stringify(pass) }]);
+    const desk = deskOn(log);
+    const hasty = new WhatIfs(desk, books, -1);
+    const first = hasty.run("cautious", THEN_MS - HOUR_MS, NOW_MS);
+    await expect(hasty.run("cautious", THEN_MS - HOUR_MS, NOW_MS)).rejects.toMatchObject({ status: 429 });
+    await expect(first).rejects.toMatchObject({ status: 503, code: "DESK-034 too-long" });
+    expect((await new WhatIfs(desk, books).run("cautious", THEN_MS - HOUR_MS, NOW_MS)).passes).toBe(0);
+    await log.close();
+  });
+
+  test("over hours that the log does not reach is refused, and says how far it reaches", async () => {
+    const log = new MemoryBroker({ partitions }).connect();
+    const kept = warning({ time: new Date(THEN_MS).toISOString() });
+    await log.append([0, 1].map((n) => ({ topic: "warnings", key: "k", value: JSON.stringify({ ...kept, id: `W-${n}` }) })));
+    const desk = deskOn(trimmed(log, "warnings", 1));
+    const whatIfs = new WhatIfs(desk, books);
+    await expect(whatIfs.run("cautious", THEN_MS - HOUR_MS, NOW_MS)).rejects.toThrow(new Date(THEN_MS).toISOString());
+    await expect(whatIfs.run("cautious", THEN_MS, NOW_MS)).resolves.toMatchObject({ passes: 0 });
+    await log.close();
+  });
+});
+
 /** Most work in one go while something ran, in ms of this thread's own CPU: other programs on the machine do not count. */
 async function longestTurn(run: () => Promise<unknown>): Promise<number> {
   const cpuMs = () => {
