@@ -40,10 +40,20 @@ function setLines(rules: Rules): string[] {
     "  limits in °F above ambient",
     ...tableLines(columns, rows, "  "),
     `  watch at a chance of ${chanceWords(watch.raise.beforeNextSite)} before the next site, ${chanceWords(watch.raise.beforeNextButOne)} before the next but one`,
-    `  warn at a chance of ${chanceWords(warn.raise.beforeNextSite)} before the next site, ${chanceWords(warn.raise.beforeNextButOne)} before the next but one, ` +
-      `from ${countOf(warn.minimumReadings, "reading")} on`,
+    `  warn at a chance of ${warnWords(warn.raise)}, from ${countOf(warn.minimumReadings, "reading")} on`,
     `  stopping distance ${figure(rules.train.stoppingMiles, 1)} miles; shelving at most ${figure(rules.desk.shelveMaxHours, 1)} hours`,
   ];
+}
+
+/** The chances that raise a warn; one of 100 % is switched off. */
+function warnWords({ beforeNextSite, beforeNextButOne, within }: Rules["levels"]["warn"]["raise"]): string {
+  const used = [
+    { chance: beforeNextSite, where: "before the next site" },
+    { chance: beforeNextButOne, where: "before the next but one" },
+    ...(within === undefined ? [] : [{ chance: within.chance, where: `within ${figure(within.miles, 1)} miles` }]),
+  ];
+  const words = used.filter(({ chance }) => chance < 1).map(({ chance, where }) => `${chanceWords(chance)} ${where}`);
+  return words.join(", ");
 }
 
 function notesOn(rules: Rules, railroad: Railroad): string[] {

@@ -79,11 +79,16 @@ function thresholdReason(level: Level, rules: Rules, weight: number): string {
   const chances = [
     ...from(raise.beforeNextSite, weight, "before the next site"),
     ...from(raise.beforeNextButOne, weight, "before the one after"),
-    ...(raise.within === undefined ? [] : from(raise.within.chance, 1, `within ${milesWords(raise.within.miles)}`)),
+    ...(raise.within === undefined ? [] : from(raise.within.chance, 1, withinWords(raise.within, weight))),
     ...from(raise.rising, 1, "for rising at all"),
   ].join(" or ");
   const gap = weight === 1 ? "" : `; the gap ahead counts ${weight.toFixed(2)} times`;
   return `By the rules ${rulesWord(level)} is given from a chance of ${chances}${gap}.`;
+}
+
+function withinWords({ miles, soon }: NonNullable<FartherChances["within"]>, weight: number): string {
+  const onTop = soon === undefined || soon === 0 ? "" : ` (${percent(soon * weight)} of the chance before the one after counts on top)`;
+  return `within ${milesWords(miles)}${onTop}`;
 }
 
 function rulesWord(level: Level): string {

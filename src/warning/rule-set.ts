@@ -69,8 +69,12 @@ function hysteresis(level: { raise: Chances; lower: Chances }, context: z.core.$
   }
 }
 
-/** What raises a `warn`: also a distance of the railroad's own, as far ahead as it wants to be told. */
-const farther = chances.extend({ within: z.strictObject({ miles: miles.min(1), chance }).optional() });
+/**
+ * What raises a `warn`: also a distance of the railroad's own, as far ahead as it wants to be told. `soon`: share of the chance
+ * before the next site but one, weighed by the gap ahead, that counts on top; absent: none.
+ */
+const within = z.strictObject({ miles: miles.min(1), chance, soon: z.number().min(0).max(1).optional() });
+const farther = chances.extend({ within: within.optional() });
 
 const watch = z.strictObject({ raise: chances, lower: chances, lapseReadings: z.int().min(1).max(20) }).superRefine(hysteresis);
 const warn = z.strictObject({ raise: farther, lower: chances, minimumReadings: z.int().min(1).max(20) }).superRefine(hysteresis);

@@ -23,7 +23,10 @@ function worldText(report: WorldReport): string {
     const cell = cellOf(report.cells, name, null);
     lines.push(`${cellText(cell)}  (as the rules file stands: ${cell.perThousand.toFixed(2)} per 1,000)`);
   }
-  lines.push("", `At 1 per 1,000: ${report.timesBest.toFixed(1)} times the best published rule (${report.bestRule}).`);
+  lines.push(
+    "",
+    `At 1 per 1,000: ${report.timesBest.toFixed(2)} times the best published rule (${report.bestRule}); with the true names ${report.timesTrueNames.toFixed(2)} times; with the true curves known, which no reading tells, ${report.timesBound.toFixed(2)} times at most.`,
+  );
   lines.push(
     `Bound, the true curves known: ${share(report.bound.mainly)} of slow and medium, ${share(report.bound.fast)} of fast.`,
     `Bearings that trip a plain limit (170 °F, or 95 °F on one axle): ${share(report.trips)} of ${count(report.trips.of)} have no defect; published: about 40 % of those removed (me_fac/186 [P]).`,

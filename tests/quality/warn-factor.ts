@@ -1,5 +1,5 @@
 import type { HeatKind } from "../../src/bearing/track.ts";
-import { type ChancesAhead, threshold } from "../../src/warning/chances.ts";
+import { type ChancesAhead, threshold, weighedWithin } from "../../src/warning/chances.ts";
 import type { FartherChances, Rules } from "../../src/warning/rule-set.ts";
 
 /**
@@ -17,7 +17,7 @@ export function warnFactor(goesBy: ChancesAhead | null, heat: HeatKind, readings
 }
 
 function factorOf(goesBy: ChancesAhead, raise: FartherChances, weight: number): number {
-  const within = raise.within === undefined ? 0 : (goesBy.within ?? 0) / threshold(raise.within.chance, 1);
+  const within = raise.within === undefined ? 0 : weighedWithin(goesBy, raise, weight) / threshold(raise.within.chance, 1);
   return Math.max(
     goesBy.chanceNext / threshold(raise.beforeNextSite, weight),
     goesBy.chanceNextButOne / threshold(raise.beforeNextButOne, weight),

@@ -1,6 +1,6 @@
 import type { DefectClass } from "../../src/simulate/truth.ts";
 import { type Median, medianOf, type Share, wilson } from "./intervals.ts";
-import { type ChanceBin, type DevelopingCase, ENGINE, type JoinCounts, type RunOutcome } from "./outcome.ts";
+import { type ChanceBin, type DevelopingCase, ENGINE, type JoinCounts, type RunOutcome, TRUE_NAMES } from "./outcome.ts";
 import { bestPublished, type Cell, cellOf, linesOf, poolOf, type RuleLine, sweep } from "./sweep.ts";
 import { type Miss, misses, nuisances, type WorstNuisance } from "./worst.ts";
 
@@ -45,6 +45,9 @@ export interface WorldReport {
   /** The engine's share of slow and medium at 1 per 1,000 over the best published rule's; infinite when that finds nothing. */
   timesBest: number;
   bestRule: string;
+  /** The same for the engine given the true names, and for whoever knows the true curves: what the joining costs, and the most there can be. */
+  timesTrueNames: number;
+  timesBound: number;
   /** What the same decision would warn of early with the true curves known: no engine can do better. */
   bound: { mainly: Share; fast: Share };
   /** Bearings that trip a plain limit without a defect. */
@@ -74,7 +77,9 @@ export function reportOf(outcomes: readonly RunOutcome[]): WorldReport {
   const pool = poolOf(outcomes);
   const cells = sweep(pool);
   const best = bestPublished(cells, 1)!;
+  const bestShare = best.early["slow and medium"].share;
   const engine = cellOf(cells, ENGINE, 1);
+  const bound = { mainly: knowable(pool.cases, ["slow", "medium"]), fast: knowable(pool.cases, ["fast"]) };
   const sound = outcomes.flatMap((one) => one.biasErrorF.sound.map(Math.abs));
   const sick = outcomes.flatMap((one) => one.biasErrorF.sick.map(Math.abs));
   return {
@@ -87,9 +92,11 @@ export function reportOf(outcomes: readonly RunOutcome[]): WorldReport {
     developing: sum((one) => one.developing),
     crossed: sum((one) => one.cases.length),
     cells,
-    timesBest: engine.early["slow and medium"].share / best.early["slow and medium"].share,
+    timesBest: engine.early["slow and medium"].share / bestShare,
     bestRule: best.rule,
-    bound: { mainly: knowable(pool.cases, ["slow", "medium"]), fast: knowable(pool.cases, ["fast"]) },
+    timesTrueNames: cellOf(cells, TRUE_NAMES, 1).early["slow and medium"].share / bestShare,
+    timesBound: bound.mainly.share / bestShare,
+    bound,
     trips: wilson(
       sum((one) => one.trips.withoutDefect),
       sum((one) => one.trips.withoutDefect + one.trips.withDefect),

@@ -51,6 +51,7 @@ describe("checking a railroad's files before a feed is folded", () => {
     expect(text).toMatch(/hollin-178 +kestrel-212 +24\.00 .*rising, then falling, other line/);
     expect(text).toMatch(/elmrigg-72 +fennick-131 +18\.90 .*rising, jump/);
     expect(text).toContain("limits in °F above ambient");
+    expect(text).toMatch(/warn at a chance of .* within 120\.0 miles, from 2 readings on/);
     expect(json.feed).toBeNull();
   });
 

@@ -137,6 +137,20 @@ describe("a chance", () => {
     expect(decide(rising(1), null, RULES).level).toBe("watch");
   });
 
+  it("counts a share of what is near on top of the distance of the railroad's own, the more the longer the gap, and says so", () => {
+    const sooner = withRaise({ ...warn.raise, beforeNextSite: 1, beforeNextButOne: 1, within: { miles: 120, chance: 0.5, soon: 0.1 } });
+    const at = (nextButOne: number, within: number, ahead = ORDINARY_GAP) =>
+      decide(look({ outlook: outlook({ rising: 0.8, onItsWay: { next: 0.01, nextButOne, within } }), ahead }), null, sooner);
+    const weighed = at(0.2, 0.485);
+    expect(weighed.level).toBe("warn");
+    expect(weighed.reasons.join(" ")).toMatch(/50 % within 120 miles \(1\d % of the chance before the one after counts on top\)/);
+    expect(at(0.1, 0.485).level).toBe("watch");
+    // 40 miles of gap weigh 1.5 times as much.
+    expect(at(0.1, 0.4855, [way("birch-20", 9, [["spur", 4]])]).level).toBe("watch");
+    expect(at(0.1, 0.4855, [way("birch-20", 40, [["spur", 4]])]).level).toBe("warn");
+    expect(at(1, 0.35).level).toBe("watch");
+  });
+
   it("warns from the rules' chance before the next site on, and not under it", () => {
     const at = (chanceNext: number) => decide(look({ outlook: outlook({ chanceNext }), ahead: ORDINARY_GAP }), null, RULES).level;
     expect(at(warn.raise.beforeNextSite)).toBe("warn");

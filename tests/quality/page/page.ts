@@ -81,6 +81,10 @@ function accountTable(report: WorldReport): Markup {
   const rows: [string, string][] = [
     ["bound: with the true curves known", `${share(report.bound.mainly)} of slow and medium, ${share(report.bound.fast)} of fast`],
     [
+      `early at 1 per 1,000 over the best published rule (${report.bestRule})`,
+      `${report.timesBest.toFixed(2)} times; with the true names ${report.timesTrueNames.toFixed(2)}; with the true curves known, the most there can be, ${report.timesBound.toFixed(2)}`,
+    ],
+    [
       "bearings that trip a plain limit without a defect",
       `${share(report.trips)}; published: about 40 % of those removed (me_fac/186 [P])`,
     ],
