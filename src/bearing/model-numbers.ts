@@ -149,7 +149,7 @@ export const MODEL_NUMBERS: ModelNumbers = {
 
   limitSdF: 7,
   toldChances: [
-    [0, 0.0015],
+    [0, 0.0008],
     [0.2, 0.16],
     [0.35, 0.35],
     [0.5, 0.53],
