@@ -1,6 +1,7 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
+import type { Train } from "../../src/desk/views/shapes.ts";
 import { deskOnDay } from "../desk/railroad.ts";
 import { expectAccessible, goTo, openBrowser, shot, type TestBrowser } from "./browser.ts";
 
@@ -231,6 +232,23 @@ describe("the line, a train, sites", () => {
       .first()
       .waitFor();
     await shot(page, "train", true);
+  });
+
+  test("beside a train stands which of its sites do not see it", async () => {
+    const row = desk.desk.state.board.rows(true).find((one) => one.train === "H330")!;
+    await page.route("**/api/train**", async (route) => {
+      const answer = await route.fetch();
+      const train = (await answer.json()) as Train;
+      const raisedMs = NOW_MS - 3_600_000;
+      const [first] = train.legs;
+      const notSeeing = [{ site: first!.site, kind: "out-of-service", device: "1", raisedMs }];
+      await route.fulfill({ response: answer, json: { ...train, notSeeing } });
+    });
+    await goTo(page, "#/now", /decide now/);
+    await goTo(page, hashOf("train", row.journey), /Train H330/);
+    const passes = page.getByRole("region", { name: "Passes of the train" }).locator("tbody tr");
+    await passes.filter({ hasText: "out of service, track 1 since 09:36" }).first().waitFor();
+    await page.unroute("**/api/train**");
   });
 
   test("sites: what is the matter first, and a functional test on a phone, device by device, with a record to print", async () => {
