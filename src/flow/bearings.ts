@@ -12,10 +12,16 @@ import { sitesAhead } from "../warning/ahead.ts";
 import { axleOffRoster } from "../warning/axle.ts";
 import { type Decision, decide } from "../warning/decide.ts";
 import { Ledger } from "../warning/ledger.ts";
-import { LOOK_AHEAD_HOPS, type Look, limitExcessF, lookAt } from "../warning/look.ts";
+import { LOOK_AHEAD_HOPS, type Look, limitExcessF, lookAt, presenceAt } from "../warning/look.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { limitsOf, type Rules } from "../warning/rule-set.ts";
 import type { Warning } from "../warning/warning.ts";
+
+/** That an axle was not counted, and that its vehicle is gone, is each worth saying once; its warning stands all the same. */
+function isAbsentAsBefore(journey: Journey, legIndex: number, rosterAxle: number): boolean {
+  if (legIndex === 0 || rowOfRoster(journey.legs[legIndex]!, rosterAxle) >= 0) return false;
+  return presenceAt(journey, legIndex, rosterAxle) === presenceAt(journey, legIndex - 1, rosterAxle);
+}
 
 /** What an observer is shown of every look that was taken: for measuring the decision, never for taking it. */
 export interface LookTaken {
@@ -68,8 +74,7 @@ export class Bearings {
       this.lookAtOne(journey, legIndex, rosterAxle, railOfSide(leg, rail), row, rules, keyTrain);
     }
     for (const { rosterAxle, side } of this.ledger.following(journey.id)) {
-      // That an axle was not seen is worth saying once; its warning stands all the same.
-      if (legIndex > 0 && rowOfRoster(leg, rosterAxle) < 0 && rowOfRoster(journey.legs[legIndex - 1]!, rosterAxle) < 0) continue;
+      if (isAbsentAsBefore(journey, legIndex, rosterAxle)) continue;
       this.lookAtOne(journey, legIndex, rosterAxle, side, rowOfRoster(leg, rosterAxle), rules, keyTrain);
     }
   }

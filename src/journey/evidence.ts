@@ -1,5 +1,5 @@
 import type { JoinDoubt, JoinEvidence } from "./journey.ts";
-import type { Candidate } from "./weigh.ts";
+import { type Candidate, LEAST_SAID_NATS } from "./weigh.ts";
 
 /** A lead smaller than this is said to be small even where it suffices (assumption). */
 const SMALL_MARGIN = 12;
@@ -35,38 +35,59 @@ export function evidenceOf(
     score: round(best.score),
     margin: round(margin),
     runnerUp: rival === null ? null : rival.open.journey.id,
-    doubts: doubtsOf(best, margin, implausibleHeat, told),
+    doubts: doubtsOf(best, rival, margin, implausibleHeat, told),
   };
 }
 
-function doubtsOf(best: Candidate, margin: number, implausibleHeat: boolean, told: boolean): string[] {
-  const doubts: string[] = [];
-  const { alignment, route } = best;
-  if (best.directionDoubted)
-    doubts.push(`The site reported ${opposed(best)}; the axles came in the order of a train that ran ${best.direction}.`);
-  if (route.kind === "begun-wrong") doubts.push("The first site of this journey reported the direction the wrong way round.");
-  if (route.over.length > 0) doubts.push(`Not heard at ${route.over.join(", ")} on the way.`);
-  if (best.wrongTrack) doubts.push("It came on a track that the line file does not lead to from the site before.");
-  if (best.tooFast) doubts.push("It came sooner than the fastest running time allows: the clock of one of the two sites may be wrong.");
-  if (route.kind === "back" || route.kind === "behind")
-    doubts.push("The train turned back between the two sites; how far it went before is not known.");
-  if (best.flipped !== best.open.last.flipped) doubts.push("Its axles came in reversed order: the train changed ends.");
+/** Each reason once: what two of them would say together is one sentence. */
+function doubtsOf(best: Candidate, rival: Candidate | null, margin: number, implausibleHeat: boolean, told: boolean): string[] {
+  const doubts = [...doubtsOfWay(best), ...doubtsOfCars(best, told)];
   if (best.train === "different") doubts.push("The sites gave different train ids.");
-  if (best.tagsDiffer > 0) doubts.push(`${best.tagsDiffer} vehicle tags differ.`);
-  if (alignment.dropped > 0) doubts.push(`${alignment.dropped} axles are gone since the site before.`);
-  if (alignment.added > 0) doubts.push(`${alignment.added} axles are new since the site before.`);
-  if (!told) {
-    const which = alignment.dropped > 0 ? "which cars left" : "which cars are new";
-    doubts.push(`Of cars all alike, ${which} cannot be told from the spacings: a bearing near them may be another car's.`);
-  }
+  if (best.tagsDiffer > 0) doubts.push(best.tagsDiffer === 1 ? "1 vehicle tag differs." : `${best.tagsDiffer} vehicle tags differ.`);
   if (best.contested) doubts.push("Another pass on the way could have been this train too.");
   if (implausibleHeat) {
     doubts.push(
       `${best.warmth.implausible} of ${best.warmth.bearings} bearings would have heated or cooled faster than was ever measured.`,
     );
   }
-  if (margin < SMALL_MARGIN) doubts.push("The lead over the next best explanation is small.");
+  if (margin >= SMALL_MARGIN) return doubts;
+  if (rival === null) doubts.push("It is only a little likelier than a train that was never heard before.");
+  else doubts.push(`Another train, ${rival.open.journey.id}, fits it nearly as well.`);
   return doubts;
+}
+
+/** Which way it went, in which direction and order, and how fast. */
+function doubtsOfWay(best: Candidate): string[] {
+  const doubts: string[] = [];
+  const { route } = best;
+  const over = route.over.join(", ");
+  const isTurned = route.kind === "back" || route.kind === "behind";
+  if (isTurned) {
+    const unheard = over === "" ? "" : `, unheard at ${over} on its way back`;
+    doubts.push(`The train turned back between the two sites${unheard}; how far it went before is not known.`);
+  } else if (over !== "") doubts.push(`Not heard at ${over} on the way.`);
+  if (best.directionDoubted)
+    doubts.push(`The site reported ${opposed(best)}; the axles came in the order of a train that ran ${best.direction}.`);
+  if (route.kind === "begun-wrong") doubts.push("The first site of this journey reported the direction the wrong way round.");
+  if (best.wrongTrack) doubts.push("It came on a track that the line file does not lead to from the site before.");
+  if (best.tooFast) doubts.push("It came sooner than the fastest running time allows: the clock of one of the two sites may be wrong.");
+  if (best.flipped !== best.open.last.flipped) doubts.push("Its axles came in reversed order: the train changed ends.");
+  return doubts;
+}
+
+/** What left the train and what came to it. */
+function doubtsOfCars({ alignment: { dropped, added } }: Candidate, told: boolean): string[] {
+  const changes = [
+    ...(dropped > 0 ? [`${dropped} ${dropped === 1 ? "axle is" : "axles are"} gone`] : []),
+    ...(added > 0 ? [`${added} ${added === 1 ? "axle is" : "axles are"} new`] : []),
+  ];
+  if (changes.length === 0) return [];
+  const what = `${changes.join(" and ")} since the site before`;
+  return [
+    told
+      ? `${what}.`
+      : `${what}; of cars all alike, which ones cannot be told from the spacings: a bearing near them may be another car's.`,
+  ];
 }
 
 function opposed(best: Candidate): string {
@@ -82,6 +103,17 @@ export function doubtOf(kind: JoinDoubt["kind"], pass: string, ranked: readonly 
       candidates.push({ journey: open.journey.id, score: round(standing) });
   }
   return { pass, kind, candidates, words: words(kind, candidates.length, ranked[0]!) };
+}
+
+/** A pass of which nothing was recognized while other trains were due. `due`: their journeys, in any order. */
+export function unrecognizedOf(pass: string, due: readonly string[]): JoinDoubt {
+  const candidates = [...new Set(due)].sort().slice(0, MOST_NAMED);
+  return {
+    pass,
+    kind: "weak",
+    candidates: candidates.map((journey) => ({ journey, score: LEAST_SAID_NATS })),
+    words: `${candidates.length === 1 ? "A train was" : "Trains were"} due here, and nothing of ${candidates.length === 1 ? "it" : "them"} was recognized: this is another train, or one that left or took on most of its cars on the way; nothing was joined.`,
+  };
 }
 
 function words(kind: JoinDoubt["kind"], journeys: number, best: Candidate): string {

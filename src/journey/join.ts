@@ -2,7 +2,7 @@ import type { Levels } from "../bearing/levels.ts";
 import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
-import { doubtOf, evidenceOf } from "./evidence.ts";
+import { doubtOf, evidenceOf, unrecognizedOf } from "./evidence.ts";
 import { ExpectedAt } from "./expected.ts";
 import type { JoinDoubt, Journey, Leg } from "./journey.ts";
 import { OpenJourney } from "./open-journey.ts";
@@ -18,6 +18,8 @@ const LEAST_ORDER_MARGIN = 4;
 const SAME_TRAIN_NATS = 10;
 /** A candidate that agrees as it stands is certain from this log-odds on, assumption. */
 const CERTAIN_NATS = 12;
+/** A train that works on the way, or waits for another one, is still due for so long (assumption); one held for longer has most likely been yarded. */
+const DUE_HOURS = 3;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;
@@ -89,7 +91,7 @@ export class Journeys {
     const best = candidates[0];
     if (best === undefined) {
       const said = looked.filter((one) => one.score > LEAST_SAID_NATS).sort(byStanding);
-      return this.begin(pass, levels, said.length > 0 ? doubtOf("weak", pass.id, said) : null, []);
+      return this.begin(pass, levels, said.length > 0 ? doubtOf("weak", pass.id, said) : this.unrecognized(pass), []);
     }
     const rival = candidates.find((other) => isRival(best, other)) ?? null;
     const margin = Math.min(best.score, rival === null ? best.score : best.standing - rival.standing);
@@ -126,6 +128,16 @@ export class Journeys {
     const changed = candidatesAmong(arrivals, pass, levels, "thorough");
     if (changed.some((one) => one.score >= this.settings.leastScore)) return changed;
     return candidatesAmong(arrivals, pass, levels, "mosaic");
+  }
+
+  /** Trains due here by now from the site before, of which nothing was recognized: one that left or took on most of its cars is among them. */
+  private unrecognized(pass: Pass): JoinDoubt | null {
+    const due = this.arrivals(pass).filter(isDue);
+    if (due.length === 0) return null;
+    return unrecognizedOf(
+      pass.id,
+      due.map(({ open }) => open.journey.id),
+    );
   }
 
   private arrivals(pass: Pass): Arrival[] {
@@ -270,6 +282,11 @@ function candidatesAmong(arrivals: readonly Arrival[], pass: Pass, levels: Level
   const candidates: Candidate[] = [];
   for (const arrival of arrivals) candidatesOf(arrival, pass, levels, most, candidates);
   return candidates;
+}
+
+/** Comes from the neighbouring site, and not so late that it had to be held on the way. */
+function isDue({ route, travel }: Arrival): boolean {
+  return route.kind === "ahead" && route.over.length === 0 && !travel.tooFast && travel.hours <= route.fastestHours + DUE_HOURS;
 }
 
 /** The whole train agrees as it stands, and its id or a pattern hard to meet twice says so too: no changed train can come near. */

@@ -87,6 +87,12 @@ export const LOOK_AHEAD_HOPS = 2;
 
 const INCHES_PER_MILE = 63_360;
 
+/** Whether a leg has a bearing's axle, and if not, whether its whole vehicle is gone. */
+export function presenceAt(journey: Journey, legIndex: number, rosterAxle: number): Presence {
+  const leg = journey.legs[legIndex]!;
+  return presenceOf(lastSeen(journey, legIndex, rosterAxle), leg, legIndex, rowOn(leg, legIndex, rosterAxle));
+}
+
 function presenceOf(seen: { leg: Leg; row: number } | null, leg: Leg, legIndex: number, row: number): Presence {
   if (row >= 0) return "here";
   return seen !== null && isGone(seen, leg, legIndex) ? "gone" : "not-counted";

@@ -312,3 +312,37 @@ test("a journey unheard for long is forgotten, and what is open stays bounded", 
   expect(journeys.journeyOf(old!.leg.pass.id)).toBeNull();
   expect(journeys.journeyOf(young!.leg.pass.id)).toEqual({ journey: young!.journey, leg: 0 });
 });
+
+test("a train that took on more cars than it had is not joined, and it is said which train was due", () => {
+  const dice = new Dice(21);
+  const journeys = new Journeys(line);
+  const train = mixedTrain(dice, 30);
+  const first = place(journeys, see(dice, train, rising("s0", 1)).pass);
+  const grown = [...train.slice(0, 8), ...mixedTrain(dice, 30).slice(4), ...train.slice(8, 16), ...mixedTrain(dice, 40).slice(4)];
+  const placing = place(journeys, see(dice, grown, rising("s1", 2)).pass);
+  expect(placing.leg.join).toBeNull();
+  expect(placing.doubt).toMatchObject({ kind: "weak", candidates: [{ journey: first.journey.id }] });
+  expect(placing.doubt!.words).toBe(
+    "A train was due here, and nothing of it was recognized: this is another train, or one that left or took on most of its cars on the way; nothing was joined.",
+  );
+});
+
+test("a train of which none could be due is new, without a doubt", () => {
+  const dice = new Dice(22);
+  const journeys = new Journeys(line);
+  place(journeys, see(dice, mixedTrain(dice, 60), rising("s1", 1)).pass);
+  // From the other side, long after it was due, and sooner than any train is there.
+  expect(place(journeys, see(dice, mixedTrain(dice, 60), falling("s2", 1.1)).pass).doubt).toBeNull();
+  expect(place(journeys, see(dice, mixedTrain(dice, 60), rising("s2", 6)).pass).doubt).toBeNull();
+});
+
+test("a doubt is said once: a train that turned back, and the site it passed unheard, in one sentence", () => {
+  const dice = new Dice(23);
+  const train = mixedTrain(dice, 80);
+  const passes = [rising("s1", 1), rising("s2", 1.4), { ...falling("s1", 4), as: train.slice(0, -1) }];
+  const [, , back] = follow(new Journeys(line), dice, passes, train);
+  expect(back!.leg.join!.doubts.filter((words) => !words.startsWith("Another"))).toEqual([
+    "The train turned back between the two sites, unheard at s2 on its way back; how far it went before is not known.",
+    "4 axles are gone since the site before; of cars all alike, which ones cannot be told from the spacings: a bearing near them may be another car's.",
+  ]);
+});
