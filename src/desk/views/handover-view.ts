@@ -10,6 +10,8 @@ import { conditionView, testsView } from "./sites-view.ts";
 
 /** Events listed on the page; the export has them all. */
 export const MOST_EVENTS = 2_000;
+/** Open warnings listed, those most pressing first; Now has them all. */
+export const MOST_OPEN = 1_000;
 
 type Event = Handover["events"][number];
 
@@ -24,11 +26,13 @@ export function handoverView(
 ): Handover {
   const cases = [...state.board.all()];
   const events = eventsOf(state, railroad, fromMs, toMs);
+  const open = state.board.rows();
   return {
     clock,
     measures: measuresOf(cases, fromMs, toMs, operators),
     operators: operatorsOf(cases, fromMs, toMs),
-    open: state.board.rows(),
+    open: open.slice(0, MOST_OPEN),
+    moreOpen: Math.max(0, open.length - MOST_OPEN),
     events: events.slice(-MOST_EVENTS),
     more: Math.max(0, events.length - MOST_EVENTS),
     conditions: state.sites.conditionList().map((one) => ({ ...conditionView(one), name: railroad.sites.get(one.site)?.name ?? one.site })),

@@ -332,6 +332,7 @@ export const handover = z.object({
   measures,
   operators: z.array(operator).meta({ description: "The load of each person, the most loaded first." }),
   open: z.array(row),
+  moreOpen: z.int().meta({ description: "Open warnings not listed, all less pressing." }),
   events: z.array(event),
   more: z.int().meta({ description: "Events not listed." }),
   conditions: z.array(condition.extend({ name: z.string() })),
