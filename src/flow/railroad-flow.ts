@@ -74,11 +74,15 @@ export class RailroadFlow {
     return this.assemble.step(record, { topic, partition, offset, arrivedMs });
   }
 
-  /** A record that could not be read or used: it counts against the site that it came from. */
+  /** A record that could not be read or used: it counts against the site that it came from, as far as can be told. */
   refused(rejected: Rejected, key: string | null): void {
     const site = siteOfRejected(rejected, key, this.lines.sites);
-    if (site === null) return;
-    const refused: Refused = { type: "refused", site, reason: rejected.reason, time: new Date(Math.max(0, this.eventMs)).toISOString() };
+    if (site !== null) this.refusedOf(rejected, site);
+  }
+
+  /** A record that could not be read or used counts against this site, if there is one of this name. */
+  refusedOf({ reason }: Rejected, site: string): void {
+    const refused: Refused = { type: "refused", site, reason, time: new Date(Math.max(0, this.eventMs)).toISOString() };
     for (const corridor of this.lines.corridorsOf(site)) if (this.follow.has(corridor)) this.follow.step(corridor, refused);
   }
 

@@ -1,8 +1,8 @@
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
 import { DAY_LIMITS, type Day, type DoubtedJoin } from "./day.ts";
 
-/** A pass placed again after a late one is remembered this long (in passes), so that it is counted once. Far over any lateness bound. */
-const REMEMBERED = 4_096;
+/** A corridor's pass placed again after a late one is remembered this long (in passes), so that it is counted once. Far over any lateness bound. */
+const REMEMBERED = 1_024;
 
 /** A doubt, and when its pass ended. */
 export interface DatedDoubt extends DoubtedJoin {

@@ -1,6 +1,7 @@
 import { LineCutter } from "../feed/line-cutter.ts";
 import type { LookTaken } from "../flow/bearings.ts";
 import { shareOf } from "../flow/share.ts";
+import { lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { DayAccount } from "./account.ts";
@@ -45,15 +46,17 @@ export class ShareFold {
   #passedOver = 0;
 
   constructor(options: ShareFoldOptions) {
-    const { railroad, narrow, corridors, isFirst, order } = options;
+    const { narrow, corridors, isFirst, order } = options;
+    // One book for all: what is announced in the feed is known to the share and to the account as well.
+    const railroad = lineBookOf(options.railroad);
     const share = shareOf(railroad, corridors, isFirst);
     const isWhole = corridors.length === railroad.corridors.length;
     const passOver = () => {
       this.#passedOver++;
     };
     this.account = new DayAccount(railroad, narrow);
-    this.#publishing = new Publishing(options, this.account);
-    const way = { ...options, share, isWhole, publishing: this.#publishing, account: this.account, passOver };
+    this.#publishing = new Publishing({ ...options, railroad }, this.account);
+    const way = { ...options, railroad, share, isWhole, publishing: this.#publishing, account: this.account, passOver };
     this.#way = order === "recorded" ? recordedWay(way) : assembledWay(way);
   }
 

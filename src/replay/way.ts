@@ -39,7 +39,8 @@ export function assembledWay(options: WayOptions): Way {
   elsewhere.isOn = !options.isWhole;
   const refused = (rejected: Rejected, line: FeedLine, home: string | null) => {
     if (share.tells(home ?? undefined)) publishing.sink.rejected(rejected);
-    flow.refused(rejected, home ?? line.key);
+    if (home === null) flow.refused(rejected, line.key);
+    else flow.refusedOf(rejected, home);
   };
   const visitor = (feed: number): LineVisitor => ({
     elsewhere,

@@ -1,4 +1,5 @@
 import { spawnSync } from "node:child_process";
+import { availableParallelism } from "node:os";
 import { fileURLToPath } from "node:url";
 import { loadLine } from "../../src/line/line-file.ts";
 import { replay } from "../../src/replay/replay.ts";
@@ -25,16 +26,20 @@ async function speed(group: number): Promise<BenchFigure> {
   const path = makeDay({ axles: AXLES, group, seed: SEED });
   let base = Number.POSITIVE_INFINITY;
   let ours = Number.POSITIVE_INFINITY;
+  let cpu = Number.POSITIVE_INFINITY;
   let axles = 0;
   // Turn and turn about, and the best of each: the machine may be shared.
   for (let round = 0; round < ROUNDS; round++) {
     base = Math.min(base, await seconds(() => splitAndParse(path)));
+    const before = process.cpuUsage();
     ours = Math.min(
       ours,
       await seconds(async () => {
         axles = await replayed(path);
       }),
     );
+    const used = process.cpuUsage(before);
+    cpu = Math.min(cpu, (used.user + used.system) / 1e6);
   }
   return {
     name: `replay, groups of ${group}`,
@@ -42,7 +47,7 @@ async function speed(group: number): Promise<BenchFigure> {
     base: axles / base,
     ratio: base / ours,
     unit: "axles/s",
-    note: `${axles} axles from the file's bytes to the day's account, against line splitting + JSON.parse of the same bytes`,
+    note: `${axles} axles from the file's bytes to the day's account, against line splitting + JSON.parse of the same bytes; ${cpu.toFixed(1)} CPU s on ${availableParallelism()} cores`,
   };
 }
 

@@ -1,24 +1,23 @@
 import type { Railroad } from "../../src/line/railroad.ts";
-import { partsOf, railroadOf } from "../../src/line/railroad-of.ts";
 import { EVERYTHING, type Narrow } from "../../src/replay/narrow.ts";
 import { inOrder, type Published } from "../../src/replay/published.ts";
 import { type ReplayOrder, ShareFold } from "../../src/replay/share-fold.ts";
 import { lineOf } from "../../src/simulate/feed-text.ts";
 import type { Random } from "../../src/simulate/random.ts";
 import type { RuleBook } from "../../src/warning/rule-book.ts";
+import type { LineContents } from "../flow/changed-line.ts";
 import type { Arrival } from "../flow/folded.ts";
 
-/** The same railroad with its corridors cut into such of three sites, each hearing a site of its neighbours. */
-export function cutFiner(railroad: Railroad): Railroad {
-  const corridors = railroad.corridors.flatMap(({ id, name, sites }) => {
-    const parts = [];
-    for (let at = 0; at < sites.length; at += 3) {
-      const leadIn = [sites[at - 1], sites[at + 3]].filter((site) => site !== undefined);
-      parts.push({ id: `${id}-${at}`, name: `${name} ${at}`, sites: sites.slice(at, at + 3), leadIn });
-    }
-    return parts;
-  });
-  return railroadOf({ ...partsOf(railroad), corridors });
+/** The demonstration's railroad in five corridors instead of two. */
+export function cutFiner(file: LineContents): void {
+  const corridor = (id: string, sites: string[], leadIn: string[]) => ({ ...file.corridors[0]!, id, sites, leadIn });
+  file.corridors = [
+    corridor("lower-alder", ["alder-14", "brock-27", "coldrill-44"], ["dunmere-53"]),
+    corridor("sable", ["dunmere-53", "sable-11", "tawny-33"], ["brock-27", "coldrill-44", "elmrigg-72"]),
+    corridor("upper-alder", ["elmrigg-72", "fennick-131", "garrow-160", "hollin-178"], ["dunmere-53", "kestrel-212"]),
+    corridor("near-kestrel", ["kestrel-212", "lorne-196", "marrow-158", "nettle-143"], ["hollin-178", "orrin-128"]),
+    corridor("far-kestrel", ["orrin-128", "pellow-105", "quarrin-91", "rushy-77"], ["nettle-143"]),
+  ];
 }
 
 /** Lines of a feed, as text; with `recorded`, as a log kept them. */

@@ -11,11 +11,19 @@ import { dealt } from "../../src/replay/shares.ts";
 import { accounted, summaryOf } from "../../src/replay/summary.ts";
 import { Threads } from "../../src/replay/threads.ts";
 import { Random } from "../../src/simulate/random.ts";
+import { announced, changedContents, railroadOf, withoutColdrill } from "../flow/changed-line.ts";
 import { demoRailroad, demoRules, simulated } from "../flow/folded.ts";
 import { cutFiner, cutInPieces, foldedBy, linesOf, type SharedFeed, spoilt } from "./shares.ts";
 
 const DEMO = "replay-data/day.jsonl.zst";
-const RAILROAD = cutFiner(demoRailroad());
+/** A railroad in many corridors; one of its sites is there only when it has been announced. */
+const WHOLE = railroadOf(changedContents(cutFiner));
+const RAILROAD = railroadOf(
+  changedContents((file) => {
+    cutFiner(file);
+    withoutColdrill(file);
+  }),
+);
 const RULES = demoRules();
 let folder = "";
 
@@ -27,16 +35,20 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 /** An afternoon with whatever a sender can do wrong in it. */
 function hostileFeed(seed: number, recorded: boolean, most = 100_000): SharedFeed {
   const random = new Random(seed, "hostile feed");
-  const { feed } = simulated({ seed, hours: 5, world: "mixed", trainsPerDay: 60, group: random.chance(0.3) ? 1 : undefined }, RAILROAD);
+  const { feed } = simulated({ seed, hours: 5, world: "mixed", trainsPerDay: 60, group: random.chance(0.3) ? 1 : undefined }, WHOLE);
+  const middle = Math.floor(feed.length / 2);
+  const { atMs } = feed[middle]!;
+  feed.splice(middle, 0, announced(changedContents(cutFiner, atMs), atMs));
   const bytes = spoilt(linesOf(feed, recorded), random);
   return { railroad: RAILROAD, rules: RULES, order: "assembled", pieces: cutInPieces(bytes, most, random) };
 }
 
-describe("corridors folded apart", () => {
+describe("corridors folded apart", { timeout: 300_000 }, () => {
   test("however they are dealt out, they publish the same and give the same account", () => {
     const ids = RAILROAD.corridors.map(({ id }) => id);
     let rejected = 0;
     let warnings = 0;
+    let ofNewSite = 0;
     fc.assert(
       fc.property(
         fc.integer({ min: 1, max: 1_000_000 }),
@@ -51,6 +63,7 @@ describe("corridors folded apart", () => {
           expect(accounted(whole.day)).toBe(true);
           rejected += whole.day.records.outcomes.rejected;
           warnings += whole.day.warnings.length;
+          ofNewSite += whole.day.trains.flatMap(({ points }) => points).filter(({ site }) => site === "coldrill-44").length;
         },
       ),
       { numRuns: 12, seed: 1 },
@@ -58,6 +71,7 @@ describe("corridors folded apart", () => {
     // Or it would prove nothing.
     expect(rejected).toBeGreaterThan(500);
     expect(warnings).toBeGreaterThan(5);
+    expect(ofNewSite).toBeGreaterThan(5);
   });
 
   test("the sites are dealt out evenly, to no more threads than there are corridors, none without any", () => {
@@ -76,7 +90,7 @@ describe("corridors folded apart", () => {
   });
 });
 
-describe("a day folded by threads", () => {
+describe("a day folded by threads", { timeout: 300_000 }, () => {
   async function foldedByThreads(feed: SharedFeed, threads: number) {
     const published: Published[] = [];
     const folding = new Threads({
