@@ -30,7 +30,8 @@ const MOST_PIECE_BYTES = 1024 * 1024;
 const MOST_SAVED = 8;
 const USUALLY_SAVED = 3;
 
-const UNPACKERS: Readonly<Record<number, (bytes: Buffer) => Buffer>> = {
+/** By the number of the compression. */
+export const UNPACKERS: Record<number, (bytes: Buffer) => Buffer> = {
   [GZIP]: (bytes) => gunzipSync(bytes, unpacking(bytes)),
   [SNAPPY]: snappyUnpacked,
   [LZ4]: lz4Unpacked,
