@@ -2,7 +2,7 @@ import { beforeAll, describe, expect, test } from "vitest";
 import { goalsOf } from "./goals.ts";
 import { wilson } from "./intervals.ts";
 import { measureAll } from "./measure.ts";
-import { ENGINE, type RunOutcome } from "./outcome.ts";
+import { ENGINE, type RunOutcome, TRUE_NAMES } from "./outcome.ts";
 import { qualityPage } from "./page/page.ts";
 import { REPORTING_SEEDS, runsOf } from "./plan.ts";
 import { bestPublished, cellOf } from "./sweep.ts";
@@ -36,19 +36,26 @@ describe("two days of the ordinary world and one of the mixed world", () => {
     expect(mixed.limits.missed).toEqual([]);
   });
 
-  // Goals 70, 76 and 82 %, each less 0.13.
+  // Reached on these very days on 2026-12-01: 24, 25 and 29 of 32 bearings, the seeds being fixed; each less two bearings.
   test.each([
-    [1, 0.57],
-    [2, 0.63],
-    [5, 0.69],
+    [1, 0.68],
+    [2, 0.71],
+    [5, 0.84],
   ])("at %d nuisances per 1,000 passes slow and medium bearings are warned of before any site reads them at the limit", (cost, least) => {
     expect(cellOf(ordinary.cells, ENGINE, cost).early["slow and medium"].share).toBeGreaterThanOrEqual(least);
   });
 
   // Goal 2.5 times; of some 30 bearings the ratio has a standard deviation of 0.8, nearly all of it the published rule's few hits.
+  // Reached on these days: 1.85 times, of 2.46 that there can be; less two bearings.
   test("the engine is far ahead of every published rule that is given the true names", () => {
     const best = bestPublished(ordinary.cells, 1)!.early["slow and medium"].share;
     expect(cellOf(ordinary.cells, ENGINE, 1).early["slow and medium"].share).toBeGreaterThanOrEqual(1.7 * best);
+  });
+
+  // Whoever knows the true names finds as much, but for two bearings of 32: a corridor's border and the joining cost next to nothing.
+  test("next to nothing is lost for want of the true names", () => {
+    const [own, named] = [ENGINE, TRUE_NAMES].map((rule) => cellOf(ordinary.cells, rule, 1).early["slow and medium"].hits);
+    expect(own).toBeGreaterThanOrEqual(named! - 2);
   });
 
   // Published: about 40 % of removed bearings had no defect (me_fac/186 [P]); of some 70 bearings, two standard deviations are 0.12.
