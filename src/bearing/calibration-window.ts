@@ -75,12 +75,9 @@ function half(sds: number, at: number): number {
  * know their mean twice as well as they do: so each is given at least the variance that keeps the mean as uncertain as it is.
  */
 function sdOf(solved: Solved, scanner: number, other: number): number {
-  const own = solved.varianceOf([[scanner, 1]]);
+  const own = solved.varianceOf(scanner);
   if (other === scanner) return Math.sqrt(own);
-  const mean = solved.varianceOf([
-    [scanner, 0.5],
-    [other, 0.5],
-  ]);
+  const mean = solved.varianceOfMean(scanner, other);
   return Math.sqrt(Math.max(own, 2 * mean));
 }
 

@@ -1,8 +1,10 @@
 /** A symmetric positive definite system, solved. */
 export interface Solved {
   x: Float64Array;
-  /** Variance of a combination of the unknowns, when the matrix is a precision matrix. */
-  varianceOf(combination: readonly (readonly [at: number, factor: number])[]): number;
+  /** Variance of one of the unknowns, when the matrix is a precision matrix. */
+  varianceOf(at: number): number;
+  /** Variance of the mean of two different unknowns. */
+  varianceOfMean(one: number, two: number): number;
 }
 
 /**
@@ -15,19 +17,26 @@ export function solvePositive(a: Float64Array, b: Float64Array, n: number): Solv
   forward(a, x, n, 0);
   backward(a, x, n);
   const column = new Float64Array(n);
-  const varianceOf: Solved["varianceOf"] = (combination) => {
-    column.fill(0);
-    let from = n;
-    for (const [at, factor] of combination) {
-      column[at] = factor;
-      from = Math.min(from, at);
-    }
+  const squares = (from: number): number => {
     forward(a, column, n, from);
     let sum = 0;
     for (let i = from; i < n; i++) sum += column[i]! * column[i]!;
     return sum;
   };
-  return { x, varianceOf };
+  return {
+    x,
+    varianceOf: (at) => {
+      column.fill(0);
+      column[at] = 1;
+      return squares(at);
+    },
+    varianceOfMean: (one, two) => {
+      column.fill(0);
+      column[one] = 0.5;
+      column[two] = 0.5;
+      return squares(Math.min(one, two));
+    },
+  };
 }
 
 function factor(a: Float64Array, n: number): void {

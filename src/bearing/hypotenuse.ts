@@ -1,6 +1,6 @@
 /*
  * Math.hypot for two and for three parts, to the last bit as V8 works it out (the largest part taken out, a compensated sum), without
- * an array of arguments: several times as quick, and the same on every engine. No part may be infinite.
+ * an array of arguments: twice as quick, and the same on every engine. No part may be infinite.
  */
 
 /** Root of a * a + b * b. */

@@ -75,6 +75,13 @@ export function level(pass: Pass, biases: Biases): Levels {
   return levels;
 }
 
+/** Whether `level` would give these levels again: those of the same pass, made with the biases that are in force for it now. */
+export function isStillLevel({ site, track, begunMs }: Pass, { biasF, biasSdF }: Levels, biases: Biases): boolean {
+  const left = biases.at(site, track, "left", begunMs);
+  const right = biases.at(site, track, "right", begunMs);
+  return left.biasF === biasF[0] && left.sdF === biasSdF[0] && right.biasF === biasF[1] && right.sdF === biasSdF[1];
+}
+
 /** True when a reading of this rail counts less in a bearing's outlook, not only in words. */
 export function countsLess(doubts: readonly string[]): boolean {
   for (const word of doubts) if (!ONLY_SAID.has(word)) return true;

@@ -1,7 +1,8 @@
 import { Biases } from "../bearing/biases.ts";
 import { Calibrator } from "../bearing/calibrate.ts";
 import { HISTORY_LEGS } from "../bearing/history.ts";
-import { level } from "../bearing/level.ts";
+import { isStillLevel, level } from "../bearing/level.ts";
+import type { Levels } from "../bearing/levels.ts";
 import type { Consist, DeskAction, LineAnnounced, SiteReport, Tick } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
 import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
@@ -343,8 +344,10 @@ export class Corridor {
     return consist === undefined ? pass : { ...pass, ...namedVehicles(pass, consist) };
   }
 
-  private place(pass: Pass): void {
-    const { journey, leg, doubt } = this.journeys.place(pass, level(pass, this.biases));
+  /** `before`: how this very pass was levelled when it was placed last. */
+  private place(pass: Pass, before: Levels | null = null): void {
+    const levels = before !== null && isStillLevel(pass, before, this.biases) ? before : level(pass, this.biases);
+    const { journey, leg, doubt } = this.journeys.place(pass, levels);
     shareVehicles(journey);
     this.unsettled.push({ pass, journey, leg, doubt });
     this.watch.placed(journey, leg, this.unitsDoubt(pass));
@@ -368,7 +371,8 @@ export class Corridor {
     this.journeys.rollBack(key);
     this.unsettled.length = from;
     if (late !== null) this.place(late);
-    for (const { pass } of again) this.place(pass);
+    // One whose vehicles were named anew since is levelled anew: locomotives are levelled apart.
+    for (const { pass, leg } of again) this.place(pass, leg.pass === pass ? leg.levels : null);
   }
 
   private settleThrough(throughMs: number): void {

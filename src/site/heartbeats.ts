@@ -229,7 +229,7 @@ const usualGaps = new WeakMap<readonly number[], number>();
 function usualGap(gapsMs: readonly number[]): number {
   let usual = usualGaps.get(gapsMs);
   if (usual === undefined) {
-    const sorted = Float64Array.from(gapsMs).sort();
+    const sorted = new Float64Array(gapsMs).sort();
     usual = sorted[(sorted.length - 1) >> 1]!;
     usualGaps.set(gapsMs, usual);
   }

@@ -11,6 +11,10 @@ import {
   REFERENCES_WELL_AGAIN,
 } from "./watch-numbers.ts";
 
+/** What one self-test says: off, or well. */
+const OFF_NATS = evidenceOf(true, REFERENCE_USUALLY, REFERENCE_WHEN);
+const WELL_NATS = evidenceOf(false, REFERENCE_USUALLY, REFERENCE_WHEN);
+
 interface Reference {
   learned: number[];
   mean: number;
@@ -64,7 +68,7 @@ export class SelfTests {
     }
     const isOff = value === null || Math.abs(value - known.mean) > REFERENCE_SDS * known.sd;
     known.wellInARow = isOff ? 0 : known.wellInARow + 1;
-    const isWrong = accumulate(known.sum, evidenceOf(isOff, REFERENCE_USUALLY, REFERENCE_WHEN), DECISION_NATS, atMs);
+    const isWrong = accumulate(known.sum, isOff ? OFF_NATS : WELL_NATS, DECISION_NATS, atMs);
     if (known.wellInARow >= REFERENCES_WELL_AGAIN) {
       known.sum = emptyCusum();
       this.context.book.clear(site, device, "self-test", atMs, `its reference reads ${value} again`);

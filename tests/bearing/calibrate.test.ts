@@ -157,15 +157,12 @@ describe("calibrations in force", () => {
 
 test("a positive definite system is solved, and its inverse's diagonal given", () => {
   // Worked by hand: [4 2; 2 3] x = [2; 5], inverse [3 -2; -2 4] / 8.
-  const { x, varianceOf } = solvePositive(Float64Array.of(4, 2, 2, 3), Float64Array.of(2, 5), 2);
+  const { x, varianceOf, varianceOfMean } = solvePositive(Float64Array.of(4, 2, 2, 3), Float64Array.of(2, 5), 2);
   expect(Array.from(x)).toEqual([expect.closeTo(-0.5, 12), expect.closeTo(2, 12)]);
-  expect(varianceOf([[0, 1]])).toBeCloseTo(3 / 8, 12);
-  expect(varianceOf([[1, 1]])).toBeCloseTo(0.5, 12);
-  expect(
-    varianceOf([
-      [0, 1],
-      [1, 1],
-    ]),
-  ).toBeCloseTo(3 / 8, 12);
+  expect(varianceOf(0)).toBeCloseTo(3 / 8, 12);
+  expect(varianceOf(1)).toBeCloseTo(0.5, 12);
+  // (3 - 2 * 2 + 4) / 8, a quarter of it; in either order.
+  expect(varianceOfMean(0, 1)).toBeCloseTo(3 / 32, 12);
+  expect(varianceOfMean(1, 0)).toBeCloseTo(3 / 32, 12);
   expect(() => solvePositive(Float64Array.of(1, 2, 2, 1), Float64Array.of(1, 1), 2)).toThrow("not positive definite");
 });

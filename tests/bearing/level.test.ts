@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { Biases } from "../../src/bearing/biases.ts";
-import { countsLess, level } from "../../src/bearing/level.ts";
+import { countsLess, isStillLevel, level } from "../../src/bearing/level.ts";
 import { median, medianAbsoluteDeviation } from "../../src/bearing/robust.ts";
 import { passOf } from "./passes.ts";
 
@@ -154,4 +154,15 @@ describe("a side that cannot be right is doubted in words", () => {
     expect(levels.lowShare![0]).toBeCloseTo(0.1, 2);
     expect(levels.lowShare![1]).toBeLessThan(0.01);
   });
+});
+
+test("levels hold as long as both biases of the pass are the ones they were made with", () => {
+  const pass = passOf({ axles: 90, locomotives: 2 });
+  const levels = level(pass, biasesOf(3, -2));
+  expect(isStillLevel(pass, levels, biasesOf(3, -2))).toBe(true);
+  expect(level(pass, biasesOf(3, -2))).toEqual(levels);
+  for (const other of [biasesOf(3, -1.99), biasesOf(2.99, -2), none]) {
+    expect(isStillLevel(pass, levels, other)).toBe(false);
+    expect(level(pass, other)).not.toEqual(levels);
+  }
 });

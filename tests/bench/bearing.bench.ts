@@ -18,6 +18,7 @@ export async function bearingBench(): Promise<BenchFigure[]> {
   const journey = journeyOf([legOf(pass, 0), legOf(passOf({ axles: AXLES, locomotives: 3, seed: 2 }), 15)]);
   const screened = new Int32Array(SCREENED_MAX);
   const track = [8, 5, 11, 9, 21, 33, 49, 70].map((excessF, i) => readingOf(i * 15, 45, excessF, 28, 6));
+  const steady = [8, 5, 11, 9, 12, 7, 10, 9].map((excessF, i) => readingOf(i * 15, 45, excessF, 28, 6));
   const ahead = [
     { site: "next", miles: 14 },
     { site: "next but one", miles: 29 },
@@ -28,11 +29,13 @@ export async function bearingBench(): Promise<BenchFigure[]> {
   const screening = best(2000, () => screen(journey, 1, screened)) / BEARINGS;
   const summing = best(2000, () => sum(pass.bearingRiseF)) / BEARINGS;
   const looking = best(1000, () => outlook(track, 142, ahead));
+  const lookingOn = best(1000, () => outlook(steady, 142, ahead));
   const parsing = best(4000, () => JSON.parse(record));
   return [
     figure("levelling a bearing", levelling, sorting, "ns", "against sorting each rail twice for median and deviation"),
     figure("screening a bearing", screening, summing, "ns", "against adding up its readings"),
     figure("one outlook over eight readings", looking / 1000, parsing / 1000, "µs", "against JSON.parse of a record of 32 axles"),
+    figure("one outlook over eight that do not rise", lookingOn / 1000, parsing / 1000, "µs", "against the same"),
   ];
 }
 

@@ -7,6 +7,7 @@ import { deskBench } from "./desk.bench.ts";
 import { embeddedBench } from "./embedded.bench.ts";
 import { feedBench } from "./feed.bench.ts";
 import type { BenchFigure } from "./figure.ts";
+import { foldBench } from "./fold.bench.ts";
 import { kafkaBench } from "./kafka.bench.ts";
 import { passBench } from "./pass.bench.ts";
 import { replayBench } from "./replay.bench.ts";
@@ -18,6 +19,7 @@ const BENCHES: Record<string, () => Promise<BenchFigure[]>> = {
   pass: passBench,
   align: alignBench,
   bearing: bearingBench,
+  fold: foldBench,
   replay: replayBench,
   sites: siteBench,
   feed: feedBench,
