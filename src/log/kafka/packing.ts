@@ -1,5 +1,5 @@
 import { promisify } from "node:util";
-import { constants, gunzipSync, type ZlibOptions, type ZstdOptions, zstdCompress, zstdCompressSync, zstdDecompressSync } from "node:zlib";
+import { constants, gunzipSync, type ZlibOptions, type ZstdOptions, zstdCompress, zstdDecompressSync } from "node:zlib";
 import { lz4Unpacked } from "./lz4.ts";
 import type { Packing } from "./record-batch.ts";
 import { snappyUnpacked } from "./snappy.ts";
@@ -10,14 +10,13 @@ const SNAPPY = 2;
 const LZ4 = 3;
 export const ZSTD = 4;
 
-/** A batch of less is sent as it is: a warning must not wait for what saves nothing. */
-export const PACKED_FROM_BYTES = 8 * 1024;
-/** From here on another thread packs; below, handing it over would take longer. */
-const ASIDE_FROM_BYTES = 64 * 1024;
+/** A batch of less is sent as it is, as nearly all live ones are: a warning must not wait for what saves little. */
+export const PACKED_FROM_BYTES = 64 * 1024;
 
 /** The quickest level makes a fifth of passes' text; what the slower ones save is not worth their time. */
 const LEVEL = { [constants.ZSTD_c_compressionLevel]: 1 };
 
+/** In another thread. */
 const aside = promisify(zstdCompress) as (bytes: Buffer, options: ZstdOptions) => Promise<Buffer>;
 
 /** What comes out of a batch may be so much, at most: more than any broker takes in one by far. */
@@ -57,5 +56,5 @@ export function unpackerOf(codec: number): ((bytes: Buffer) => Buffer) | undefin
 
 export const zstdPacking: Packing = {
   codec: ZSTD,
-  pack: async (bytes) => (bytes.length < ASIDE_FROM_BYTES ? zstdCompressSync(bytes, packing(bytes)) : await aside(bytes, packing(bytes))),
+  pack: (bytes) => aside(bytes, packing(bytes)),
 };
