@@ -1,16 +1,13 @@
-import { existsSync, renameSync, rmSync } from "node:fs";
+import { renameSync, rmSync } from "node:fs";
 import { basename, dirname, join } from "node:path";
 import { Command } from "commander";
 import { openFeedWriter } from "../feed/feed-writer.ts";
-import { logFile } from "../log/sqlite/layout.ts";
-import { openSqliteReader, type ReadableLog } from "../log/sqlite/sqlite-reader.ts";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
 import { momentOf } from "../replay/narrow.ts";
 import { OutputUnwritable } from "../replay/outputs.ts";
 import { type RecordedDay, recordDay } from "../replay/record-day.ts";
-import { createLogger } from "../telemetry/logger.ts";
-import { type LiveConfig, loadConfig } from "./config.ts";
-import { openLog } from "./open-log.ts";
+import { loadConfig } from "./config.ts";
+import { readableLog } from "./readable-log.ts";
 
 interface Options {
   config: string;
@@ -64,19 +61,6 @@ async function run({ config: file, from, to, out }: Options): Promise<void> {
   } finally {
     await log.close();
   }
-}
-
-/** The embedded log is read beside the process that has it open. */
-async function readableLog(config: LiveConfig): Promise<ReadableLog> {
-  const logger = createLogger({ level: "error" });
-  if ("kafka" in config.log) return await openLog(config, logger);
-  if (!existsSync(logFile(config.dataFolder))) {
-    throw new CommandError(
-      EXIT.feed,
-      `bearing-rise: there is no log in ${config.dataFolder}. Has the process with this configuration ever run?`,
-    );
-  }
-  return openSqliteReader(config.dataFolder);
 }
 
 /** What the operating system says of the file, not what a log says. */

@@ -1,11 +1,13 @@
 import { mkdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { Command } from "commander";
+import { Command, InvalidArgumentError } from "commander";
 import { readFeed } from "../feed/feed-file.ts";
 import { decodeLine } from "../feed/feed-line.ts";
 import { RailroadFlow } from "../flow/railroad-flow.ts";
 import type { Sink } from "../flow/sink.ts";
-import { EXIT } from "../replay/exit-status.ts";
+import { loadConfig } from "../live/config.ts";
+import { lately } from "../live/lately.ts";
+import { CommandError, EXIT } from "../replay/exit-status.ts";
 import { OutputUnwritable } from "../replay/outputs.ts";
 import { lineOf, rulesOf } from "../replay/railroad-files.ts";
 import type { EquipmentSeen } from "./equipment-seen.ts";
@@ -19,9 +21,15 @@ const MOST_TESTS = 1_000;
 /** The sites' own reports, joined with their passes, kept of one feed; the newest. */
 const MOST_REPORTS = 5_000;
 
+/** How far back a running process's log is folded, where nothing else is said: a day, and what was on its way then. */
+const USUAL_HOURS = 26;
+const MOST_HOURS = 24 * 14;
+
 interface SitesOptions {
-  line: string;
-  rules: string;
+  line?: string;
+  rules?: string;
+  config?: string;
+  hours: number;
   json?: true;
   tests?: string;
 }
@@ -30,19 +38,21 @@ interface SitesOptions {
 export function sitesCommand(): Command {
   return new Command("sites")
     .description(
-      "Says how every site stands at the end of a feed: heartbeats, trains missed, scanner bias, axle counts, tests due, open conditions.",
+      "Says how every site stands at the end of a feed, or now in a running process: heartbeats, trains missed, scanner bias, axle counts, tests due, open conditions.",
     )
-    .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
-    .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")
-    .argument("<feed...>", "feed files in order; - is standard input")
+    .argument("[feed...]", "feed files in order; - is standard input")
+    .option("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
+    .option("--rules <path>", "rules: a file, or a folder of dated ones")
+    .option("--config <file>", "instead of feeds: the configuration of a running process, whose log is read")
+    .option("--hours <hours>", "with --config: how far back its log is folded", hoursOf, USUAL_HOURS)
     .option("--json", "print the result as JSON")
     .option("--tests <folder>", "write a page (HTML) for each functional test that was closed, to be printed")
     .addHelpText(
       "after",
-      "\nExample:\n  bearing-rise sites --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst",
+      "\nExample:\n  bearing-rise sites --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst\n  bearing-rise sites --config deploy/live.yaml",
     )
     .action(async (feeds: string[], options: SitesOptions) => {
-      const { rows, atMs, tests, reports } = await sitesOf(options.line, options.rules, feeds);
+      const { rows, atMs, tests, reports } = await sitesAsked(feeds, options);
       if (options.tests !== undefined) writePages(options.tests, tests);
       const time = Number.isFinite(atMs) ? new Date(atMs).toISOString() : null;
       process.stdout.write(options.json === true ? `${JSON.stringify({ time, sites: rows, tests, reports })}\n` : sitesText(rows, atMs));
@@ -50,12 +60,37 @@ export function sitesCommand(): Command {
     });
 }
 
+function hoursOf(text: string): number {
+  const hours = Number(text);
+  if (!(hours > 0 && hours <= MOST_HOURS)) throw new InvalidArgumentError(`a number of hours up to ${MOST_HOURS}.`);
+  return hours;
+}
+
+async function sitesAsked(feeds: string[], { line, rules, config, hours }: SitesOptions): Promise<Sites> {
+  if (config !== undefined) {
+    if (feeds.length > 0 || line !== undefined || rules !== undefined)
+      throw new CommandError(EXIT.usage, "bearing-rise: sites takes either --config, or --line, --rules and feeds.");
+    const loaded = loadConfig(config);
+    return await lately(loaded, hours, (feed) => sitesOf(loaded.railroad.line, loaded.railroad.rules, [feed]));
+  }
+  if (line === undefined || rules === undefined || feeds.length === 0)
+    throw new CommandError(
+      EXIT.usage,
+      "bearing-rise: sites needs --line, --rules and at least one feed, or --config of a running process.",
+    );
+  return await sitesOf(line, rules, feeds);
+}
+
+interface Sites {
+  rows: SiteRow[];
+  /** How far time has come. */
+  atMs: number;
+  tests: FunctionalTestRecord[];
+  reports: EquipmentSeen[];
+}
+
 /** The sites at the end of a feed, the functional tests closed in it, and the sites' own reports joined with their passes. @throws CommandError, FeedUnreadable */
-export async function sitesOf(
-  linePath: string,
-  rulesPath: string,
-  feeds: readonly string[],
-): Promise<{ rows: SiteRow[]; atMs: number; tests: FunctionalTestRecord[]; reports: EquipmentSeen[] }> {
+export async function sitesOf(linePath: string, rulesPath: string, feeds: readonly string[]): Promise<Sites> {
   const railroad = lineOf(linePath);
   const tests: FunctionalTestRecord[] = [];
   const reports = new Map<string, EquipmentSeen>();
@@ -63,8 +98,11 @@ export async function sitesOf(
   for (const [partition, path] of feeds.entries()) {
     for await (const batch of readFeed(path)) {
       for (const line of batch) {
+        // Of a recorded feed they are assembled again.
+        if (line.topic === "passes") continue;
         const decoded = decodeLine(line, partition);
-        if (decoded.rejected === undefined) flow.step(decoded.record, line.topic, partition, line.line);
+        const at = line.recorded ?? { partition, offset: line.line, arrivedMs: undefined };
+        if (decoded.rejected === undefined) flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs);
         else flow.refused(decoded.rejected, line.key);
       }
     }

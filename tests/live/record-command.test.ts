@@ -137,6 +137,16 @@ describe("a day on the embedded log, recorded while the process runs", () => {
     expect(ids).toEqual(inTopics.map(({ id }) => id).sort());
   });
 
+  it("the sites of the running process stand as at the end of what it took in", async () => {
+    const of = async (...words: string[]) =>
+      JSON.parse(await told(0, "sites", "--json", ...words)) as { time: string; sites: { state: string }[] };
+    const running = await of("--config", join(folder, "live.yaml"));
+    expect(running.sites.filter(({ state }) => state !== "unheard").length).toBeGreaterThan(10);
+    expect(running).toEqual(await of("--line", LINE, "--rules", RULES, join(folder, "day.jsonl.zst")));
+    await told(2, "sites", "--config", join(folder, "live.yaml"), join(folder, "day.jsonl.zst"));
+    await told(2, "sites", "--line", LINE);
+  });
+
   it("is checked like any feed file", async () => {
     expect(await told(0, "check", LINE, RULES, join(folder, "day.jsonl.zst"))).toMatch(/records?: [\d,]+ readable, [\d,]+ rejected/);
   });
