@@ -5,6 +5,7 @@ import { accounts, keyFigures } from "./report/accounts.ts";
 import { type Clock, clockOf } from "./report/clock.ts";
 import { LEVELS, levelMark } from "./report/mark.ts";
 import { type Markup, markup } from "./report/markup.ts";
+import { outOfServiceNote } from "./report/out-of-service.ts";
 import { STYLE } from "./report/style.ts";
 import { type Numbered, timeDistance } from "./report/time-distance.ts";
 import { warningSection, warningTable } from "./report/warning.ts";
@@ -28,7 +29,7 @@ ${header(day, clock)}
 <main id="content">
 <section aria-labelledby="day"><h2 id="day">The day</h2>${keyFigures(day)}${overflowNote(day)}</section>
 <section aria-labelledby="diagrams"><h2 id="diagrams">Time and distance</h2>${legend()}
-${corridors.shown.map((corridor) => markup`<h3>${corridor.name}</h3>${timeDistance(railroad, corridor, day, warnings, clock)}`)}
+${corridors.shown.map((corridor) => markup`<h3>${corridor.name}</h3>${timeDistance(railroad, corridor, day, warnings, clock)}${outOfServiceNote(railroad, corridor, day, clock)}`)}
 ${corridors.left > 0 && markup`<p class="quiet">${countOf(corridors.left, "corridor")} more not drawn: narrow the report by site or time to see them.</p>`}</section>
 <section aria-labelledby="warnings"><h2 id="warnings">Warnings</h2>${warningTable(railroad, listed, clock)}
 ${warnings.length > listed.length && markup`<p class="quiet">${countWords(warnings.length - listed.length)} more are in warnings.jsonl.</p>`}</section>

@@ -33,6 +33,21 @@ describe("the report", () => {
     expect(reportHtml(again.railroad, again.account.close())).toBe(html);
   });
 
+  test("under the trains stands which of their sites was out of service, and since when", () => {
+    const site = railroad.corridors[0]!.sites[2]!;
+    const conditions = day.conditions.map((one) => ({
+      ...one,
+      site,
+      device: "1",
+      kind: "out-of-service" as const,
+      state: "raised" as const,
+    }));
+    const page = reportHtml(railroad, { ...day, conditions: conditions.slice(0, 1) });
+    const name = railroad.sites.get(site)!.name;
+    expect(page).toMatch(new RegExp(`left out of these trains: ${name}, track 1, from 03-04 \\d\\d:\\d\\d`));
+    expect(html).not.toContain("left out of these trains");
+  });
+
   test("it is one whole page", () => {
     expect(html).toMatch(/^<!doctype html>\n<html lang="en">/);
     expect(unbalanced(html)).toEqual([]);
