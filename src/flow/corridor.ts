@@ -5,10 +5,7 @@ import { isStillLevel, level } from "../bearing/level.ts";
 import type { Levels } from "../bearing/levels.ts";
 import type { Consist, DeskAction, LineAnnounced, SiteReport, Tick } from "../feed/record.ts";
 import { Journeys } from "../journey/join.ts";
-import type { JoinDoubt, Journey, Leg } from "../journey/journey.ts";
-import { type LineBook, ownLineBook } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
-import { namedVehicles } from "../pass/consist.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
 import { doubtUnits } from "../pass/units-doubt.ts";
 import { findVehicles } from "../pass/vehicles.ts";
@@ -17,12 +14,14 @@ import { RuleBook } from "../warning/rule-book.ts";
 import type { Rules } from "../warning/rule-set.ts";
 import { bare, slim } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
+import { Consists } from "./consists.ts";
 import { CorridorClock } from "./corridor-clock.ts";
+import { CorridorLine } from "./corridor-line.ts";
 import type { Kept, Memory } from "./followed.ts";
-import { takeLine } from "./line-announced.ts";
 import type { Refused } from "./refused.ts";
 import { shareVehicles } from "./shared-vehicles.ts";
 import type { FollowSink } from "./sink.ts";
+import { type Placed, Unsettled } from "./unsettled.ts";
 
 /**
  * How far behind event time a pass may come and still be joined. Assumption: an outage of a line's communication is
@@ -48,19 +47,6 @@ export const MOST_ASIDE = 1_000;
 /** Announced rule sets kept: one a month for eight years, as many as a folder may hold. */
 const MOST_ANNOUNCED = 100;
 
-/** A state of the railroad that was over for so long is not restated: longer than a re-fold reaches back. */
-const LINE_KEPT_MS = 48 * 3_600_000;
-
-/** Consists remembered; the oldest goes first. */
-export const MOST_CONSISTS = 2_000;
-
-interface Placed {
-  pass: Pass;
-  journey: Journey;
-  leg: Leg;
-  doubt: JoinDoubt | null;
-}
-
 /**
  * All that one corridor folds: passes into journeys, bearings into warnings, settled passes into scanner biases.
  *
@@ -70,25 +56,20 @@ interface Placed {
  */
 export class Corridor {
   readonly id: string;
-  /** Its own, as the rules are. */
-  private readonly lines: LineBook;
-  private readonly linesAnnounced: LineAnnounced[] = [];
-  /** Its own: what is announced comes at a place in its own order. */
+  /** Its own, as the rules are: what is announced comes at a place in its own order. */
+  private readonly line: CorridorLine;
   private readonly book: RuleBook;
   private readonly rulesAnnounced: Rules[] = [];
   private readonly sink: FollowSink;
   /** Over the sites that this corridor owns. */
   private readonly watch: Watch;
   private readonly clock: CorridorClock;
-  /** By the state of the railroad that time has come to. The watch has the same set. */
-  private readonly owned: Set<string>;
   private readonly journeys: Journeys;
   private readonly bearings: Bearings;
   private readonly biases = new Biases();
   private readonly calibrator = new Calibrator(LATENESS_MS);
-  private readonly consists = new Map<string, Consist>();
-  /** Placed and not settled, in the order of event time. */
-  private readonly unsettled: Placed[] = [];
+  private readonly consists = new Consists();
+  private readonly unsettled = new Unsettled();
   /** Belong to no journey: a functional test's, or of a site out of service. Kept, for what they are may still change. */
   private readonly aside: Pass[] = [];
   private settledMs = Number.NEGATIVE_INFINITY;
@@ -97,17 +78,15 @@ export class Corridor {
   private restatedMs = Number.NaN;
 
   constructor(id: string, railroad: Railroad, book: RuleBook, sink: FollowSink, observe: ((taken: LookTaken) => void) | null = null) {
-    this.lines = ownLineBook(railroad);
-    const corridor = this.lines.corridors.find((one) => one.id === id);
-    if (corridor === undefined) throw new Error(`corridor ${id} is not in the line file; the file should have been refused`);
+    this.line = new CorridorLine(id, railroad);
     this.id = id;
     this.book = new RuleBook(book.sets);
     this.sink = sink;
-    this.owned = new Set(this.ownedNow());
-    this.watch = new Watch(this.lines, this.owned, this.book, sink);
-    this.clock = new CorridorClock(corridor.sites.length + corridor.leadIn.length);
-    this.journeys = new Journeys(this.lines);
-    this.bearings = new Bearings(id, this.lines, this.book, observe);
+    const { book: lines, owned, heard } = this.line;
+    this.watch = new Watch(lines, owned, this.book, sink);
+    this.clock = new CorridorClock(heard);
+    this.journeys = new Journeys(lines);
+    this.bearings = new Bearings(id, lines, this.book, observe);
   }
 
   /** Nobody can say what time it is: see `Watch.isTimed`. */
@@ -117,40 +96,36 @@ export class Corridor {
 
   /** Whether any state of the railroad has the site. */
   knows(site: string): boolean {
-    return this.lines.sites.has(site);
+    return this.line.book.sites.has(site);
   }
 
   /** A finished pass. */
   pass(pass: Pass): "used" | "late" | "repeated" {
     this.hear(pass.site, pass.endedMs, isPrompt(pass));
-    if (this.owned.has(pass.site)) this.judgeClock(pass);
+    if (this.line.owned.has(pass.site)) this.judgeClock(pass);
     this.settle(this.clock.nowMs);
     if (pass.endedMs <= this.settledMs) return "late";
-    const at = this.indexFor(pass);
-    if (this.unsettled[at - 1]?.pass.id === pass.id) return "repeated";
-    const known = this.withConsist(pass);
+    const at = this.unsettled.indexFor(pass);
+    if (this.unsettled.at(at - 1)?.pass.id === pass.id) return "repeated";
+    const known = this.consists.named(pass);
     const why = this.watch.leftOut(known);
     if (why !== null) return this.setAside(known, why);
     this.watch.came(known, this.clock.nowMs);
     if (pass.endedMs > this.latestMs) this.latestMs = pass.endedMs;
-    if (at === this.unsettled.length) this.place(known);
+    if (at === this.unsettled.size) this.place(known);
     else this.placeAgain(at, known);
     this.publish();
-    if (this.unsettled.length > MOST_UNSETTLED) this.settleThrough(this.unsettled[0]!.pass.endedMs);
+    if (this.unsettled.size > MOST_UNSETTLED) this.settleThrough(this.unsettled.at(0)!.pass.endedMs);
     return "used";
   }
 
   /** A train's vehicles. One that comes after the train's passes changes what is said of them. */
   consist(consist: Consist): "used" | "repeated" {
-    const known = this.consists.get(consist.train);
-    if (known !== undefined && Date.parse(known.time) >= Date.parse(consist.time)) return "repeated";
-    this.consists.delete(consist.train);
-    this.consists.set(consist.train, consist);
-    if (this.consists.size > MOST_CONSISTS) this.consists.delete(this.consists.keys().next().value as string);
-    const first = this.unsettled.findIndex((placed) => placed.pass.train === consist.train);
+    if (!this.consists.take(consist)) return "repeated";
+    const first = this.unsettled.ofTrain(consist.train);
     if (first >= 0) {
       // Found anew: names from an earlier consist would speak for themselves.
-      for (const placed of this.unsettled) {
+      for (const placed of this.unsettled.all) {
         if (placed.pass.train === consist.train) placed.pass = { ...placed.pass, ...findVehicles(placed.pass, consist) };
       }
       this.placeAgain(first, null);
@@ -206,49 +181,8 @@ export class Corridor {
 
   /** A state of the railroad announced while running. Passes after its date that may still change are placed anew. */
   private lineAnnounced(line: LineAnnounced): void {
-    const before = this.lines.now;
-    if (takeLine(line, this.lines) !== "taken") return;
-    this.linesAnnounced.push(line);
-    this.turned(before, this.lookedAtTimeMs);
-    const fromMs = Date.parse(String(line.line["from"]));
-    const first = this.unsettled.findIndex((placed) => placed.pass.endedMs >= fromMs);
-    if (first < 0) return;
-    this.placeAgain(first, null);
-    this.publish();
-  }
-
-  /** Time has come to a mark: from here on the watch looks after the sites of the state then in force. */
-  private turnLine(markMs: number): void {
-    const before = this.lines.now;
-    if (this.lines.turn(markMs)) this.turned(before, markMs);
-  }
-
-  private turned(before: Railroad, markMs: number): void {
-    const after = this.lines.now;
-    if (after === before) return;
-    const sites = this.ownedNow();
-    for (const site of this.owned) {
-      const tracks = after.sites.get(site)?.tracks ?? [];
-      if (!sites.includes(site)) this.watch.gone(site, "", markMs);
-      else
-        for (const { id } of before.sites.get(site)?.tracks ?? [])
-          if (!tracks.some((one) => one.id === id)) this.watch.gone(site, id, markMs);
-    }
-    this.owned.clear();
-    for (const site of sites) {
-      this.owned.add(site);
-      this.watch.added(site);
-    }
-  }
-
-  private ownedNow(): readonly string[] {
-    return this.lines.now.corridors.find((one) => one.id === this.id)!.sites;
-  }
-
-  /** Announced states that a re-fold must find again: not those that were over long before it begins. */
-  private linesToKeep(markMs: number): LineAnnounced[] {
-    const overMs = this.lines.at(markMs - LINE_KEPT_MS).fromMs;
-    return this.linesAnnounced.filter(({ line }) => Date.parse(String(line["from"])) >= overMs);
+    const fromMs = this.line.take(line, this.lookedAtTimeMs, this.watch);
+    if (fromMs !== null) this.lookAgain(this.unsettled.endedFrom(fromMs));
   }
 
   /** Rules announced while running. What they concern and may still change is looked at anew. */
@@ -256,8 +190,11 @@ export class Corridor {
     if (!this.book.take(rules)) return;
     this.rulesAnnounced.push(rules);
     if (this.rulesAnnounced.length > MOST_ANNOUNCED) this.rulesAnnounced.shift();
-    const fromMs = Date.parse(rules.from);
-    const first = this.unsettled.findIndex((placed) => placed.pass.endedMs >= fromMs);
+    this.lookAgain(this.unsettled.endedFrom(Date.parse(rules.from)));
+  }
+
+  /** Passes from a position on are placed anew, and what changes by it is told; -1: there are none. */
+  private lookAgain(first: number): void {
     if (first < 0) return;
     this.placeAgain(first, null);
     this.publish();
@@ -286,7 +223,7 @@ export class Corridor {
     if (!(markMs > this.lookedAtTimeMs)) return;
     this.lookedAtTimeMs = markMs;
     this.settle(markMs);
-    this.turnLine(markMs);
+    this.line.turn(markMs, this.watch);
     this.watch.tick(markMs);
     this.restate(Math.floor(markMs / RESTATE_EVERY_MS) * RESTATE_EVERY_MS);
   }
@@ -298,7 +235,7 @@ export class Corridor {
     const time = new Date(markMs).toISOString();
     this.sink.keep({ type: "kept-mark", phase: "begun", time }, this.id);
     for (const rules of this.rulesAnnounced) this.sink.keep({ type: "rules", time, rules }, this.id);
-    for (const { line } of this.linesToKeep(markMs)) this.sink.keep({ type: "line", time, line }, this.id);
+    for (const { line } of this.line.toKeep(markMs)) this.sink.keep({ type: "line", time, line }, this.id);
     for (const calibration of this.biases.latest()) this.sink.keep(calibration, this.id);
     for (const warning of this.bearings.toKeep()) this.sink.keep({ type: "kept-warning", warning }, this.id);
     this.sink.keep({ type: "kept-watch", time, state: this.watch.state() }, this.id);
@@ -333,17 +270,6 @@ export class Corridor {
     this.bearings.publish(this.latestMs, (warning) => this.sink.warning(warning));
   }
 
-  private indexFor(pass: Pass): number {
-    let at = this.unsettled.length;
-    while (at > 0 && comparePasses(pass, this.unsettled[at - 1]!.pass) < 0) at--;
-    return at;
-  }
-
-  private withConsist(pass: Pass): Pass {
-    const consist = pass.train === null ? undefined : this.consists.get(pass.train);
-    return consist === undefined ? pass : { ...pass, ...namedVehicles(pass, consist) };
-  }
-
   /** `before`: how this very pass was levelled when it was placed last. */
   private place(pass: Pass, before: Levels | null = null): void {
     const levels = before !== null && isStillLevel(pass, before, this.biases) ? before : level(pass, this.biases);
@@ -353,23 +279,22 @@ export class Corridor {
     this.watch.placed(journey, leg, this.unitsDoubt(pass));
     const notes = this.watch.notes(journey, leg);
     if (notes.length > 0) leg.notes = notes;
-    this.bearings.look(journey, journey.legs.length - 1, pass.train !== null && this.consists.get(pass.train)?.key === true);
+    this.bearings.look(journey, journey.legs.length - 1, this.consists.isKey(pass.train));
   }
 
   private unitsDoubt(pass: Pass): string | null {
     // The flag comes from the same judgement; only its words are asked for here.
     return pass.flags.includes("units-doubted")
-      ? doubtUnits(pass, this.lines.of(pass.site, pass.begunMs).sites.get(pass.site)?.units ?? null)
+      ? doubtUnits(pass, this.line.book.of(pass.site, pass.begunMs).sites.get(pass.site)?.units ?? null)
       : null;
   }
 
   /** Takes back everything from position `from` on and places it anew, after `late` where there is one. */
   private placeAgain(from: number, late: Pass | null): void {
-    const again = this.unsettled.slice(from);
-    const key = late ?? this.unsettled[from - 1]?.pass ?? justBefore(again[0]!.pass);
+    const again = this.unsettled.cut(from);
+    const key = late ?? this.unsettled.at(from - 1)?.pass ?? justBefore(again[0]!.pass);
     this.bearings.rollBack(key);
     this.journeys.rollBack(key);
-    this.unsettled.length = from;
     if (late !== null) this.place(late);
     // One whose vehicles were named anew since is levelled anew: locomotives are levelled apart.
     for (const { pass, leg } of again) this.place(pass, leg.pass === pass ? leg.levels : null);
@@ -377,16 +302,12 @@ export class Corridor {
 
   private settleThrough(throughMs: number): void {
     this.settledMs = throughMs;
-    let count = 0;
-    for (const placed of this.unsettled) {
-      if (placed.pass.endedMs > throughMs) break;
-      count++;
+    for (const placed of this.unsettled.settle(throughMs)) {
       this.calibrator.learn(placed.journey, placed.leg);
       this.sink.settled(placed.journey, placed.leg, placed.doubt, this.id);
       this.watch.settled(placed.journey, placed.leg);
       this.letGo(placed);
     }
-    this.unsettled.splice(0, count);
     this.calibrate(throughMs);
     if (!Number.isFinite(throughMs)) return;
     this.journeys.forget(throughMs - JOURNEY_IDLE_MS);
@@ -411,7 +332,7 @@ export class Corridor {
       fromMs = Math.min(fromMs, calibration.effectiveFromMs);
       // Those of lead-in sites as well: they level passes here, whoever publishes them.
       this.sink.keep(calibration, this.id);
-      if (!this.owned.has(calibration.site)) continue;
+      if (!this.line.owned.has(calibration.site)) continue;
       this.sink.calibration(calibration);
       this.watch.calibration(calibration);
     }
@@ -430,27 +351,26 @@ export class Corridor {
 
   /** A test begun or ended, a site taken out of service or returned: passes that came before that was known are sorted again. */
   private sortAgain(): void {
-    const out = this.unsettled.flatMap(({ pass }) => {
+    const out = this.unsettled.all.flatMap(({ pass }) => {
       const why = this.watch.leftOut(pass);
       return why === null ? [] : [{ pass, why }];
     });
     const back = this.aside.filter((pass) => pass.endedMs > this.settledMs && this.watch.leftOut(pass) === null);
     const first = [...out.map(({ pass }) => pass), ...back].sort(comparePasses)[0];
     if (first === undefined) return;
-    const from = this.unsettled.findIndex(({ pass }) => comparePasses(pass, first) >= 0);
-    const kept = from < 0 ? [] : this.unsettled.slice(from).map(({ pass }) => pass);
+    const from = this.unsettled.notBefore(first);
+    const kept = from < 0 ? [] : this.unsettled.cut(from).map(({ pass }) => pass);
     const again = [...kept.filter((pass) => !out.some((one) => one.pass === pass)), ...back].sort(comparePasses);
     const key = justBefore(first);
     this.bearings.rollBack(key);
     this.journeys.rollBack(key);
-    if (from >= 0) this.unsettled.length = from;
     for (const pass of back) this.aside.splice(this.aside.indexOf(pass), 1);
     for (const { pass, why } of out) this.setAside(pass, why);
     for (const pass of again) this.place(pass);
   }
 
   private placeAgainFrom(fromMs: number): void {
-    const first = this.unsettled.findIndex((placed) => placed.pass.begunMs >= fromMs);
+    const first = this.unsettled.begunFrom(fromMs);
     if (first >= 0) this.placeAgain(first, null);
   }
 }
