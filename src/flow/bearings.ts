@@ -8,11 +8,11 @@ import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/jour
 import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
-import { sitesAhead } from "../warning/ahead.ts";
+import { sitesAhead, waysAhead } from "../warning/ahead.ts";
 import { axleOffRoster } from "../warning/axle.ts";
 import { type Decision, decide } from "../warning/decide.ts";
 import { Ledger } from "../warning/ledger.ts";
-import { LOOK_AHEAD_HOPS, type Look, limitExcessF, lookAt, presenceAt } from "../warning/look.ts";
+import { type Look, limitExcessF, lookAt, presenceAt } from "../warning/look.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { limitsOf, type Rules } from "../warning/rule-set.ts";
 import type { Warning } from "../warning/warning.ts";
@@ -119,7 +119,7 @@ export class Bearings {
     let outlooked: Outlook | null = null;
     if (!Number.isNaN(leg.levels.medianF[rail])) {
       const limits = limitsOf(rules, railroad.sites.get(pass.site)!.kind, keyTrain);
-      const ahead = sitesAhead(railroad.ahead(pass.site, pass.track, leg.direction, LOOK_AHEAD_HOPS), rules);
+      const ahead = sitesAhead(waysAhead(railroad, leg), rules);
       outlooked = outlook(track, limitExcessF(limits, leg, rowOfRoster(leg, rosterAxle), rail), ahead);
     }
     const heat: HeatKind = heatKind(journey, legIndex, rosterAxle, side, track);

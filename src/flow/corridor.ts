@@ -279,6 +279,8 @@ export class Corridor {
     this.watch.placed(journey, leg, this.unitsDoubt(pass));
     const notes = this.watch.notes(journey, leg);
     if (notes.length > 0) leg.notes = notes;
+    const out = this.watch.outAhead(leg);
+    if (out.length > 0) leg.outAhead = out;
     this.bearings.look(journey, journey.legs.length - 1, this.consists.isKey(pass.train));
   }
 

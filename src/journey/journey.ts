@@ -56,6 +56,8 @@ export interface Leg {
   levels: Levels;
   /** What else is to be said with it, in sentences: sites out of service beside it. Left out: nothing. */
   notes?: readonly string[];
+  /** Sites ahead that are out of service and will not measure the train. Left out: none. */
+  outAhead?: readonly string[];
 }
 
 /**

@@ -23,6 +23,19 @@ export function serviceNotes(context: WatchContext, service: Service, journey: J
   return [...behind, ...ahead];
 }
 
+/** Links that are looked along for sites out of service: a stretch of work takes two or three sites at once. */
+const HOPS = 4;
+
+/** Sites ahead of a pass that will not measure its train, being out of service on every track it may take. */
+export function outAhead({ railroad }: WatchContext, service: Service, { pass, direction }: Leg): readonly string[] {
+  if (service.isWhole) return NONE;
+  const ways = lineBookOf(railroad).of(pass.site, pass.endedMs).ahead(pass.site, pass.track, direction, HOPS);
+  const out = ways.filter(({ site, tracks }) => isOutOnAll(service, site, tracks, pass.endedMs));
+  return out.length === 0 ? NONE : out.map(({ site }) => site);
+}
+
+const NONE: readonly string[] = [];
+
 /** Whichever of the tracks the train takes. */
 function isOutOnAll(service: Service, site: string, tracks: readonly string[], ms: number): boolean {
   return service.isOut(site, "", ms) || (tracks.length > 0 && tracks.every((track) => service.isOut(site, track, ms)));

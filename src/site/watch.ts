@@ -6,7 +6,7 @@ import type { Pass } from "../pass/pass.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { judgeDirection } from "./direction.ts";
 import { judgeFault } from "./fault.ts";
-import { serviceNotes } from "./service-notes.ts";
+import { outAhead, serviceNotes } from "./service-notes.ts";
 import { judgeUnits } from "./units.ts";
 import { type WatchParts, type WatchSink, watchParts } from "./watch-parts.ts";
 import { restoreInto, stateOf, type WatchState } from "./watch-state.ts";
@@ -134,6 +134,11 @@ export class Watch {
   /** What must be said, wherever the pass is, of sites out of service that the train ran over before or comes to next. */
   notes(journey: Journey, leg: Leg): string[] {
     return serviceNotes(this.parts.context, this.parts.service, journey, leg);
+  }
+
+  /** Sites ahead of it that are out of service, and will not measure its train. */
+  outAhead(leg: Leg): readonly string[] {
+    return outAhead(this.parts.context, this.parts.service, leg);
   }
 
   private noteTime({ site, endedMs }: Pass): void {

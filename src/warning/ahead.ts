@@ -1,5 +1,6 @@
 import type { AheadSite } from "../bearing/track.ts";
-import type { SetOut, Way } from "../line/railroad.ts";
+import type { Leg } from "../journey/journey.ts";
+import type { Railroad, SetOut, Way } from "../line/railroad.ts";
 import type { Rules } from "./rule-set.ts";
 
 /** A crossing farther ahead than this is none: no journey is followed so far. Assumption. */
@@ -9,6 +10,23 @@ export const FAR_MILES = 500;
 export interface ReachableSetOut {
   setOut: SetOut;
   miles: number;
+}
+
+/** Sites looked ahead: the next one and the next but one. */
+const LOOK_AHEAD_HOPS = 2;
+
+/**
+ * The ways to the next sites that will measure the train of a leg, and to the next but one. A site out of service is as if it
+ * were not there: the gap over it is the one that counts.
+ */
+export function waysAhead(railroad: Railroad, { pass, direction, outAhead = [] }: Leg): readonly Way[] {
+  const ways = railroad.ahead(pass.site, pass.track, direction, LOOK_AHEAD_HOPS + outAhead.length);
+  if (outAhead.length === 0) return ways;
+  const isMeasuring = (site: string) => !outAhead.includes(site);
+  return ways
+    .filter(({ site }) => isMeasuring(site))
+    .map((way) => ({ ...way, over: way.over.filter(isMeasuring) }))
+    .filter(({ over }) => over.length < LOOK_AHEAD_HOPS);
 }
 
 /**

@@ -3,6 +3,7 @@ import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journ
 import type { Railroad, Way } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import { placeOf, placeWords } from "../pass/place.ts";
+import { waysAhead } from "./ahead.ts";
 import { lastSeen, rowOn } from "./axle.ts";
 import { doubtsOf } from "./doubts.ts";
 import type { RuleBook } from "./rule-book.ts";
@@ -44,7 +45,7 @@ export interface Look {
   doubts: string[];
   /** What else is to be said of it, in sentences. */
   notes?: readonly string[] | undefined;
-  /** `Railroad.ahead` for two links on. */
+  /** To the next site that will measure the train, and the next but one. */
   ahead: readonly Way[];
   /** NaN when unknown. */
   speedMph: number;
@@ -81,9 +82,6 @@ export function sightOf({ riseF, presence }: Pick<Look, "riseF" | "presence">): 
   if (!Number.isNaN(riseF)) return "measured";
   return presence === "here" ? "not-measured" : presence;
 }
-
-/** Links looked ahead: the next site and the next but one. */
-export const LOOK_AHEAD_HOPS = 2;
 
 const INCHES_PER_MILE = 63_360;
 
@@ -140,7 +138,7 @@ export function lookAt(input: LookInput): Look {
     presence: presenceOf(seen, leg, input.legIndex, row),
     doubts: doubtsOf(leg, rail),
     notes: leg.notes,
-    ahead: railroad.ahead(leg.pass.site, leg.pass.track, leg.direction, LOOK_AHEAD_HOPS),
+    ahead: waysAhead(railroad, leg),
     speedMph: measuredMph(leg, row),
     beyondMiles: row < 0 ? 0 : milesBehind(leg.pass, row),
     rulesInForce: input.book.inForce(leg.pass.endedMs),

@@ -166,7 +166,14 @@ describe("what is left out of journeys and warnings", () => {
     const reasons = folded.warnings.flatMap((warning) => warning.reasons.filter((reason) => reason.includes("out of service")));
     expect(new Set(reasons)).toContain(`${name}, the next site, is out of service: the train will not be measured there.`);
     expect(new Set(reasons)).toContain(`${name}, which the train ran over before, is out of service: it was not measured there.`);
-    expect(fold(busy).warnings.some((warning) => warning.reasons.some((reason) => reason.includes("out of service")))).toBe(false);
+    const plain = fold(busy).warnings;
+    expect(plain.some((warning) => warning.reasons.some((reason) => reason.includes("out of service")))).toBe(false);
+    // What comes next is the next site that measures: the gap is longer than the line's.
+    const outFrom = iso(START_MS + 1_800_000);
+    const next = folded.warnings.filter(({ time, nextSite }) => time > outFrom && nextSite !== null);
+    expect(plain.some(({ nextSite }) => nextSite?.site === SITE)).toBe(true);
+    expect(next.length).toBeGreaterThan(0);
+    expect(next.some(({ nextSite }) => nextSite?.site === SITE)).toBe(false);
   });
 
   it("a site taken out of service after the fact, within lateness, ends the same", () => {

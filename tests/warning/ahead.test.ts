@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { hazardWeight, sitesAhead } from "../../src/warning/ahead.ts";
+import { hazardWeight, sitesAhead, waysAhead } from "../../src/warning/ahead.ts";
 import { milepostAhead } from "../../src/warning/crossing-place.ts";
 import { anyWays, RULES, straightRailroad, way } from "./samples.ts";
 
@@ -29,6 +29,29 @@ describe("the sites ahead", () => {
       }),
       { seed: 20260301 },
     );
+  });
+});
+
+describe("the ways ahead of a leg", () => {
+  const railroad = straightRailroad(5);
+  const leg = (outAhead?: string[]) =>
+    ({ pass: { site: "s1", track: "1" }, direction: "rising", ...(outAhead && { outAhead }) }) as unknown as Parameters<
+      typeof waysAhead
+    >[1];
+  const told = (out?: string[]) => waysAhead(railroad, leg(out)).map(({ site, over }) => [site, over]);
+
+  it("are those of the line to the next site and the next but one", () => {
+    expect(told()).toEqual(railroad.ahead("s1", "1", "rising", 2).map(({ site, over }) => [site, over]));
+  });
+
+  it("go over a site that is out of service as if it were not there: the longer gap is the one that counts", () => {
+    expect(told(["s2"])).toEqual([
+      ["s3", []],
+      ["s4", ["s3"]],
+    ]);
+    const [, three] = railroad.ahead("s1", "1", "rising", 2);
+    expect(waysAhead(railroad, leg(["s2"]))[0]).toMatchObject({ site: "s3", miles: three!.miles, setOuts: three!.setOuts });
+    expect(told(["s2", "s3"])[0]).toEqual(["s4", []]);
   });
 });
 
