@@ -76,6 +76,15 @@ describe("the launcher", { timeout: 60_000 }, () => {
     expect(await again.ended).toEqual([0, null]);
   });
 
+  it("told by a terminal, which tells both processes, it ends cleanly all the same", async () => {
+    const { launcher, pid, ended } = await live(configured());
+    // The real process hears it from the terminal and once more from the launcher.
+    process.kill(pid, "SIGINT");
+    launcher.kill("SIGINT");
+    process.kill(pid, "SIGINT");
+    expect(await ended).toEqual([0, null]);
+  });
+
   it("ends with 128 and the signal that ended the real process", async () => {
     const { pid, ended } = await live(configured());
     process.kill(pid, "SIGKILL");

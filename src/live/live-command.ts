@@ -54,7 +54,8 @@ async function run(config: LiveConfig, file: string, version: string): Promise<v
 
 function toldToStop(): Promise<NodeJS.Signals> {
   return new Promise((resolve) => {
-    for (const signal of ["SIGTERM", "SIGINT"] as const) process.once(signal, () => resolve(signal));
+    // Not once: a terminal tells the launcher and this process, and the second telling must not cut the closing short.
+    for (const signal of ["SIGTERM", "SIGINT"] as const) process.on(signal, () => resolve(signal));
   });
 }
 

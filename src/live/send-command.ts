@@ -19,7 +19,7 @@ export function sendCommand(): Command {
     )
     .action(async (feed: string, options: { to: string; token: string; speed: number; fromNow?: true }) => {
       const stop = new AbortController();
-      for (const signal of ["SIGTERM", "SIGINT"] as const) process.once(signal, () => stop.abort());
+      for (const signal of ["SIGTERM", "SIGINT"] as const) process.on(signal, () => stop.abort());
       const { speed } = options;
       const say = (words: string) => process.stderr.write(`bearing-rise send: ${words}\n`);
       try {

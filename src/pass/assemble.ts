@@ -234,7 +234,8 @@ export class Assembly {
   /** Time and direction of a pass whose begin never came: from its end, or from when its records came. */
   #standIn(open: OpenPass): void {
     const endedMs = Number.isNaN(open.endedMs) ? open.touchedMs : open.endedMs;
-    open.begunMs = Number.isFinite(endedMs) ? endedMs - open.lastMs : 0;
+    // Whole milliseconds, as its record says them.
+    open.begunMs = Number.isFinite(endedMs) ? Math.floor(endedMs - open.lastMs) : 0;
     open.direction = this.#direction;
   }
 

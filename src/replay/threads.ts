@@ -131,6 +131,7 @@ export class Threads {
     const worker = new Worker(new URL("./thread-entry.ts", import.meta.url), { workerData });
     worker.on("message", (answer: Stepped) => this.#answer(thread, answer));
     worker.on("error", (error: Error) => this.#fail(error));
+    worker.on("messageerror", (error: Error) => this.#fail(error));
     worker.on("exit", () => {
       if (this.#underWay.some(({ answers }) => answers[thread] === undefined)) this.#fail(new Error(`thread ${thread} ended early`));
     });

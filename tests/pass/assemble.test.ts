@@ -201,6 +201,14 @@ describe("what does not arrive", () => {
     expect(to.step(train.ended, out)).toBe("late");
   });
 
+  test("no begin and axles between milliseconds: it began at a whole one, as its record says it", () => {
+    const train = sent(19);
+    const axles = train.axles.map((record) => ({ ...record, ms: record.ms.map((at) => at + 0.5) }));
+    const [pass] = fold(inOrder({ ...train, axles }).slice(1));
+    expect(pass!.flags).toContain("no-begin");
+    expect(pass!.begunMs).toBe(Math.trunc(pass!.begunMs));
+  });
+
   test("no begin: nothing is lost, the direction of the pass before stands in, and it says so", () => {
     const to = assembly();
     const before = sent(1, "0116", START_MS - 60 * MINUTE_MS);

@@ -27,6 +27,8 @@ class OldFormat extends Error {}
 
 const FORMAT_AT = 16;
 const FORMAT = 2;
+const ATTRIBUTES_AT = 21;
+const LAST_DELTA_AT = 23;
 const BATCH_HEAD_BYTES = 61;
 const CODEC_BITS = 0x7;
 const BY_LOG = 0x8;
@@ -36,7 +38,8 @@ const CONTROL = 0x20;
 /**
  * The answer's bytes as records, as Kafka's protocol says (kafka.apache.org/protocol, Fetch version 11, record batches of
  * format 2). null for an answer that holds older formats. Nothing is copied: records lie in the answer, or in what its
- * batches were unpacked to. @throws RangeError for bytes that are not what they say
+ * batches were unpacked to. A batch that cannot be read is one record that nobody can use. @throws RangeError for an answer
+ * that is not what it says
  */
 export function fetchAnswerOf(raw: Buffer, unpack: Unpack): FetchAnswer | null {
   try {
@@ -77,28 +80,52 @@ function partitionOf(cursor: Cursor, unpack: Unpack): FetchedPartition {
 
 /** The last batch may be cut off: a fetch ends at so many bytes. */
 function readBatches(bytes: Buffer, unpack: Unpack, records: FetchedRecord[]): void {
-  for (let at = 0; at + BATCH_HEAD_BYTES <= bytes.length; ) {
+  for (let at = 0; at + FORMAT_AT < bytes.length; ) {
     if (bytes[at + FORMAT_AT] !== FORMAT) throw new OldFormat();
+    if (at + BATCH_HEAD_BYTES > bytes.length) return;
     const end = at + 12 + bytes.readInt32BE(at + 8);
     if (end > bytes.length) return;
-    readBatch(bytes.subarray(at, end), unpack, records);
+    const batch = bytes.subarray(at, end);
+    const before = records.length;
+    try {
+      readBatch(batch, unpack, records);
+    } catch {
+      // Fetched again it would be the same, and a reader that gave up would stand here for ever.
+      records.length = before;
+      records.push(unreadable(batch));
+    }
     at = end;
   }
 }
 
-function readBatch(bytes: Buffer, unpack: Unpack, records: FetchedRecord[]): void {
+/**
+ * One record in place of a batch that cannot be read, at the batch's last offset, with the bytes of its records as they came:
+ * whoever reads it refuses it, raw and with its place, and goes on behind it.
+ */
+function unreadable(bytes: Buffer): FetchedRecord {
+  const { firstOffset, lastMs, batch } = headOf(bytes);
+  const place = { at: firstOffset + bytes.readInt32BE(LAST_DELTA_AT), arrivedMs: lastMs };
+  const value = { at: BATCH_HEAD_BYTES, length: bytes.length - BATCH_HEAD_BYTES };
+  return new FetchedRecord(bytes, place, { at: 0, length: -1 }, value, { context: batch.context, isControl: false }, false);
+}
+
+/** What stands before the records of a batch. Length, leader's epoch, format and checksum have been looked at, or are not ours to. */
+function headOf(bytes: Buffer) {
   const head = new Cursor(bytes, 0);
   const firstOffset = head.int64();
-  // Behind length, leader's epoch, format and checksum, which the broker has looked at.
-  head.at = 21;
+  head.at = ATTRIBUTES_AT;
   const attributes = head.int16();
   head.int32();
   const firstMs = head.int64();
   const lastMs = head.int64();
   const context = { producerId: head.int64Text(), inTransaction: (attributes & TRANSACTIONAL) !== 0 };
-  const batch = { context, isControl: (attributes & CONTROL) !== 0 };
   head.at = BATCH_HEAD_BYTES - 4;
   const count = head.int32();
+  return { firstOffset, attributes, firstMs, lastMs, count, batch: { context, isControl: (attributes & CONTROL) !== 0 } };
+}
+
+function readBatch(bytes: Buffer, unpack: Unpack, records: FetchedRecord[]): void {
+  const { firstOffset, attributes, firstMs, lastMs, count, batch } = headOf(bytes);
   const codec = attributes & CODEC_BITS;
   const unpacked = codec === 0 ? bytes : unpackedBy(unpack(codec), bytes.subarray(BATCH_HEAD_BYTES), codec);
   const cursor = new Cursor(unpacked, codec === 0 ? BATCH_HEAD_BYTES : 0);
@@ -111,7 +138,7 @@ function readBatch(bytes: Buffer, unpack: Unpack, records: FetchedRecord[]): voi
     const at = firstOffset + cursor.varint();
     const key = placeOf(cursor);
     const value = placeOf(cursor);
-    if (next > unpacked.length) throw new RangeError("a record that is longer than its batch");
+    if (next > unpacked.length || next < cursor.at) throw new RangeError("a record whose length is not what it holds");
     records.push(new FetchedRecord(unpacked, { at, arrivedMs: isByLog ? lastMs : firstMs + sinceFirstMs }, key, value, batch));
     cursor.at = next;
   }

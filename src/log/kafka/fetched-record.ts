@@ -30,6 +30,7 @@ export class FetchedRecord {
     key: { at: number; length: number },
     value: { at: number; length: number },
     batch: { context: BatchContext; isControl: boolean },
+    hasHeaders = true,
   ) {
     this.bytes = bytes;
     this.at = place.at;
@@ -37,7 +38,7 @@ export class FetchedRecord {
     this.keyAt = key.at;
     this.keyLength = key.length;
     this.value = value.length < 0 ? null : bytes.subarray(value.at, value.at + value.length);
-    this.headersAt = value.at + Math.max(0, value.length);
+    this.headersAt = hasHeaders ? value.at + Math.max(0, value.length) : -1;
     this.batchContext = batch.context;
     this.isControlRecord = batch.isControl;
   }
@@ -54,19 +55,27 @@ export class FetchedRecord {
     return this.keyLength < 0 ? null : this.bytes.subarray(this.keyAt, this.keyAt + this.keyLength);
   }
 
-  /** Of a name given more than once: all its values. */
+  /** Of a name given more than once: all its values. Where they are not what they say, those before. */
   get headers(): IHeaders {
-    const cursor = new Cursor(this.bytes, this.headersAt);
     // Names are a sender's, `__proto__` among them.
     const headers: IHeaders = Object.create(null);
+    try {
+      if (this.headersAt >= 0) this.readHeaders(headers);
+    } catch (error) {
+      if (!(error instanceof RangeError)) throw error;
+    }
+    return headers;
+  }
+
+  private readHeaders(headers: IHeaders): void {
+    const cursor = new Cursor(this.bytes, this.headersAt);
     for (let left = cursor.varint(); left > 0; left--) {
-      const name = cursor.taken(cursor.varint())!.toString("utf8");
+      const name = cursor.taken(cursor.varint())?.toString("utf8") ?? "";
       const value = cursor.taken(cursor.varint()) ?? undefined;
       const before = headers[name];
       headers[name] =
         before === undefined ? value : [...(Array.isArray(before) ? before : [before]), ...(value === undefined ? [] : [value])];
     }
-    return headers;
   }
 }
 

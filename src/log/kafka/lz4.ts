@@ -14,7 +14,7 @@ const MIN_MATCH = 4;
 const BLOCK_BYTES: Readonly<Record<number, number>> = { 4: 64 * 1024, 5: 256 * 1024, 6: 1024 * 1024, 7: 4 * 1024 * 1024 };
 
 /** What comes out may be so much, at most: more than any broker takes in one batch by far. */
-const MOST_BYTES = 256 * 1024 * 1024;
+const MOST_BYTES = 64 * 1024 * 1024;
 
 /** @throws RangeError for bytes that are no such frame */
 export function lz4Unpacked(frame: Buffer): Buffer {

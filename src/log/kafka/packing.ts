@@ -19,8 +19,8 @@ const LEVEL = { [constants.ZSTD_c_compressionLevel]: 1 };
 /** In another thread. */
 const aside = promisify(zstdCompress) as (bytes: Buffer, options: ZstdOptions) => Promise<Buffer>;
 
-/** What comes out of a batch may be so much, at most: more than any broker takes in one by far. */
-const MOST_BYTES = 256 * 1024 * 1024;
+/** What comes out of a batch may be so much, at most: sixty times a batch of a megabyte. More is refused as one record, unread. */
+export const MOST_BYTES = 64 * 1024 * 1024;
 
 /** Room for what comes out is made in pieces; one that takes all of it is neither filled twice nor put together. */
 const LEAST_PIECE_BYTES = 4 * 1024;

@@ -4,7 +4,7 @@ import fc from "fast-check";
 import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
 import { crc32c } from "../../../src/log/kafka/crc32c.ts";
 import { type FetchAnswer, fetchAnswerOf } from "../../../src/log/kafka/fetch-answer.ts";
-import { unpackerOf, ZSTD, zstdPacking } from "../../../src/log/kafka/packing.ts";
+import { MOST_BYTES, unpackerOf, ZSTD, zstdPacking } from "../../../src/log/kafka/packing.ts";
 import { produceBody } from "../../../src/log/kafka/produce-request.ts";
 import { type BatchRecord, recordBatch } from "../../../src/log/kafka/record-batch.ts";
 
@@ -186,6 +186,23 @@ describe("an answer to a fetch", () => {
       }),
       { numRuns: 3_000, seed: 13 },
     );
+  });
+
+  it("with a batch that nobody can unpack, or that would fill the memory, holds one record in its place, raw, and all the others", async () => {
+    const good = await recordBatch([{ key: "k", value: Buffer.from("good") }], writer, NOW_MS, null);
+    const two = [1, 2].map((n) => ({ key: `k${n}`, value: Buffer.alloc(MOST_BYTES / 2 + n) }));
+    const bomb = kept(await recordBatch(two, writer, NOW_MS, zstdPacking), 7);
+    const spoilt = kept(await recordBatch([{ key: "k", value: Buffer.alloc(1_000, 1) }], writer, NOW_MS, zipped), 9);
+    spoilt.fill(0x55, 61);
+    const plain = kept(await recordBatch([{ key: "k", value: Buffer.alloc(20, 1) }], writer, NOW_MS, null), 10);
+    plain[61] = 0x7f;
+    const raw = answerWith(Buffer.concat([kept(good, 6), bomb, spoilt, plain, kept(good, 11)]));
+    const { messages } = fetchAnswerOf(raw, unpackerOf)!.responses[0]!.partitions[0]!;
+    expect(messages.map(({ offset }) => offset)).toEqual(["6", "8", "9", "10", "11"]);
+    expect(messages[1]!.value).toEqual(bomb.subarray(61));
+    expect(messages[3]!.value).toEqual(plain.subarray(61));
+    expect(messages.map(({ key }) => key?.toString() ?? null)).toEqual(["k", null, null, null, "k"]);
+    expect(messages.every(({ headers }) => Object.keys(headers).length === 0)).toBe(true);
   });
 
   it("keeps all values of a name that was given twice, and any name a sender chose", async () => {
