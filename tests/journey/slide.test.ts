@@ -43,7 +43,7 @@ function setOut(
   return { last, seen, first };
 }
 
-const unsure = (placing: Placing): boolean => placing.leg.join!.doubts.some((words) => words.includes("which cars left cannot be told"));
+const unsure = (placing: Placing): boolean => placing.leg.join!.doubts.some((words) => words.includes("which ones cannot be told"));
 
 /** Rows that got the roster number they had on the first leg. */
 function kept({ last, seen, first }: { last: Placing; seen: Seen; first: Seen }): number {
