@@ -8,12 +8,10 @@ import type { DeskClock } from "./clock.ts";
 import { Hub } from "./hub.ts";
 import { Past } from "./past/past.ts";
 import { BEFORE_PASSES, PASSES, type Reach, wantedOf } from "./past/reach.ts";
+import { holdsRecords } from "./second-reader.ts";
 import { Turn } from "./turn.ts";
 
-/**
- * A partition that hands out nothing for so long while the desk opens has nothing more: what stands at its end was never
- * committed, or is no record (a log may count marks of its own among the offsets).
- */
+/** A partition that hands out nothing for so long while the desk opens is looked at by a second reader: does it hold more? */
 const QUIET_MS = 10_000;
 
 export interface DeskParts {
@@ -46,6 +44,7 @@ export class Desk {
   private awaitedOffsets: { partition: string; offset: number; done: () => void }[] = [];
   private readonly awaited = new Map<string, () => void>();
   private isOpen = false;
+  private isClosed = false;
 
   constructor({ log, railroad, book, clock, time, quietMs = QUIET_MS }: DeskParts) {
     this.byArrival = time === "arrival";
@@ -65,7 +64,10 @@ export class Desk {
     return this.state.book;
   }
 
-  /** Reads what the log holds, then on and on. Resolves once it has caught up. */
+  /**
+   * Reads what the log holds, then on and on. Resolves once it has caught up, however long that takes: a desk that knew less
+   * than the log would pass for one that knows. @throws what broke the log meanwhile
+   */
   async open(): Promise<void> {
     await this.follow(BEFORE_PASSES);
     await this.follow(PASSES);
@@ -88,11 +90,30 @@ export class Desk {
     });
   }
 
-  /** Resolves once everything before an offset of a partition (`topic/number`) is folded, or nothing has come for `quietMs`. */
-  async caughtUp(partition: string, offset: number, quietMs: number): Promise<void> {
-    for (;;) {
+  /**
+   * Resolves true once everything before an offset of a partition (`topic/number`) is folded: it was reached, or nothing has
+   * come for `quietMs` and a second reader finds no record there either. False when that is not so within `withinMs`, or the
+   * desk was closed.
+   */
+  async caughtUp(partition: string, offset: number, quietMs: number, withinMs = Number.POSITIVE_INFINITY): Promise<boolean> {
+    const endsAt = performance.now() + withinMs;
+    while (!this.isClosed) {
       const before = this.reachedOf(partition);
-      if ((await this.awaitOffset(partition, offset, quietMs)) || this.reachedOf(partition) === before) return;
+      if (await this.awaitOffset(partition, offset, quietMs)) return true;
+      if (this.reachedOf(partition) === before && (await this.isAll(partition, before, offset, quietMs))) return true;
+      if (performance.now() >= endsAt) return false;
+    }
+    return false;
+  }
+
+  /** Whether a partition holds no record between two offsets. While the log does not answer nobody can tell. */
+  private async isAll(name: string, from: number, end: number, withinMs: number): Promise<boolean> {
+    const at = name.lastIndexOf("/");
+    const between = { topic: name.slice(0, at), partition: Number(name.slice(at + 1)), from, end };
+    try {
+      return !(await holdsRecords(this.log, between, withinMs));
+    } catch {
+      return false;
     }
   }
 
@@ -116,6 +137,7 @@ export class Desk {
   }
 
   async close(): Promise<void> {
+    this.isClosed = true;
     await Promise.all(this.tails.map((tail) => tail.close()));
     this.hub.close();
   }
@@ -136,7 +158,8 @@ export class Desk {
     this.tails.push(tail);
     void tail.broken.then(this.fail);
     const caughtUp = Promise.all([...ends].map(([name, end]) => this.caughtUp(name, end, this.quietMs)));
-    await Promise.race([caughtUp, tail.broken]);
+    const broke = await Promise.race([caughtUp.then(() => null), tail.broken]);
+    if (broke !== null) throw broke;
   }
 
   private async fold(records: readonly LogRecord[]): Promise<void> {

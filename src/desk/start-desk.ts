@@ -65,7 +65,12 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
     time,
     clock: options.clock ?? (time === "feed" ? dataClock(() => desk) : machineClock),
   });
-  await desk.open();
+  try {
+    await desk.open();
+  } catch (error) {
+    await desk.close();
+    throw error;
+  }
   const counts: DeskCounts = { listening: () => {}, dropped: () => {}, acted: () => {}, refusedSignIn: () => {}, ...options.counts };
   const { handlers, close } = handlersOf({
     desk,

@@ -114,7 +114,10 @@ function parsed(schema: z.ZodType, value: unknown, where: string): unknown {
 
 function refuse(error: FastifyError | Refused, reply: FastifyReply, logger: Logger | null): FastifyReply {
   reply.header("cache-control", "no-store");
-  if (error instanceof Refused) return reply.code(error.status).send({ code: error.code, message: error.message, ...error.more });
+  if (error instanceof Refused) {
+    if (error.cause !== undefined) logger?.error("desk-action-refused", "The desk refused a request.", { error });
+    return reply.code(error.status).send({ code: error.code, message: error.message, ...error.more });
+  }
   const status = statusOf(error);
   if (status === 503)
     return reply
