@@ -14,6 +14,9 @@ import { Turn } from "./turn.ts";
 /** A partition that hands out nothing for so long while the desk opens is looked at by a second reader: does it hold more? */
 const QUIET_MS = 10_000;
 
+/** How long opening waits to know how far back can be looked. */
+const BEGIN_MS = 2_000;
+
 export interface DeskParts {
   log: Log;
   railroad: Railroad;
@@ -71,8 +74,9 @@ export class Desk {
   async open(): Promise<void> {
     await this.follow(BEFORE_PASSES);
     await this.follow(PASSES);
-    // Asked now, so that the first page need not wait for it; what cannot be asked is said when somebody looks back.
-    this.past.begins().catch(() => undefined);
+    // Asked now, so that the first page knows it; what cannot be asked soon is said when somebody looks back.
+    const begun = this.past.begins().catch(() => null);
+    await Promise.race([begun, new Promise((resolve) => setTimeout(resolve, BEGIN_MS).unref())]);
     this.isOpen = true;
   }
 

@@ -26,6 +26,8 @@ export interface DeskOptions {
   /** Words for a demonstration, shown on every page. */
   demonstration?: string | null;
   logger?: Logger | null;
+  /** What to do when its port is taken, where no configuration says it. */
+  portRemedy?: string;
   counts?: Partial<DeskCounts>;
   /** false: the API without the pages, for tests. */
   pages?: boolean;
@@ -85,7 +87,7 @@ export async function startDesk(options: DeskOptions): Promise<RunningDesk> {
     await app.listen({ host: config.host, port: config.port });
   } catch (error) {
     await desk.close();
-    throw portMistake("desk", config, error);
+    throw portMistake("desk", config, error, options.portRemedy);
   }
   const { port } = app.server.address() as AddressInfo;
   const url = `${config.tls === undefined ? "http" : "https"}://${config.host.includes(":") ? `[${config.host}]` : config.host}:${port}/`;

@@ -2,10 +2,14 @@ import { describe, expect, test } from "vitest";
 import { ActionLog } from "../../src/desk/action-log.ts";
 import { machineClock } from "../../src/desk/clock.ts";
 import { Desk } from "../../src/desk/desk.ts";
+import { deskConfig } from "../../src/desk/desk-config.ts";
+import { startDesk } from "../../src/desk/start-desk.ts";
+import type { Session } from "../../src/desk/views/shapes.ts";
 import type { DeskAction } from "../../src/feed/record.ts";
 import type { Claim, Log, TailHandler } from "../../src/log/log.ts";
 import { MemoryBroker } from "../../src/log/memory.ts";
 import { TOPICS } from "../../src/log/topics.ts";
+import { Client } from "./client.ts";
 import { BOOK, RAILROAD } from "./railroad.ts";
 import { action, warning } from "./samples.ts";
 
@@ -102,6 +106,34 @@ describe("a desk that opens while its log stands still", () => {
     expect(seen.isOver).toBe(false);
     // What it is handed is never answered, so its tails never end: only the waiting is ended here.
     void desk.close();
+  });
+});
+
+describe("a desk whose log went away", () => {
+  const config = deskConfig.parse({ port: 0 });
+
+  test("still lets people sign in, with what it knows of how far back it reaches", async () => {
+    const log = broker().connect();
+    let isAway = false;
+    const extent: Log["extent"] = (topic) => (isAway ? Promise.reject(new Error("nobody answers")) : log.extent(topic));
+    const desk = await startDesk({ config, log: like(log, { extent }), railroad: RAILROAD, book: BOOK, pages: false });
+    isAway = true;
+    const client = new Client(desk.url);
+    expect((await client.signIn("Ada", "act")).status).toBe(200);
+    expect((await client.json<Session>("/api/session")).historyFromMs).toBeNull();
+    isAway = false;
+    await log.append([{ topic: "warnings", key: "W-0001", value: JSON.stringify(warning()) }]);
+    await expect.poll(async () => (await client.json<Session>("/api/session")).historyFromMs).toEqual(expect.any(Number));
+    await desk.close();
+  });
+
+  test("and one whose port is taken says what to do where no configuration sets it", async () => {
+    const parts = { log: broker().connect(), railroad: RAILROAD, book: BOOK, pages: false };
+    const desk = await startDesk({ ...parts, config });
+    const taken = { ...parts, config: deskConfig.parse({ port: desk.port }) };
+    await expect(startDesk(taken)).rejects.toThrow(/Set desk\.host and desk\.port to something free\.$/);
+    await expect(startDesk({ ...taken, portRemedy: "Say --port 0." })).rejects.toThrow(/\(EADDRINUSE\)\. Say --port 0\.$/);
+    await desk.close();
   });
 });
 

@@ -35,6 +35,13 @@ describe("the load of each person", () => {
     expect(found.reduce((sum, { alarms }) => sum + alarms, 0)).toBe(5);
   });
 
+  test("tells what nobody answered, however many people there are", () => {
+    const busy = Array.from({ length: 60 }, (_, n) => answered(`W-${n}`, n / 2, `Person ${n}`));
+    const found = operatorsOf([...busy, answered("W-lost", 5, null)], START_MS, START_MS + HOUR_MS);
+    expect(found).toHaveLength(51);
+    expect(found.at(-1)).toMatchObject({ name: null, alarms: 1 });
+  });
+
   test("finds the flood of one person in a shift that is quiet as a whole, and who holds what is stale or shelved", () => {
     const flood = Array.from({ length: 11 }, (_, n) => answered(`F-${n}`, n / 2, "Ada"));
     const stale = answered("S-1", -25 * 60, "Ben");

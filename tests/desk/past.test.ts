@@ -14,7 +14,7 @@ import { MemoryBroker } from "../../src/log/memory.ts";
 import { openSqliteLog } from "../../src/log/sqlite/sqlite-log.ts";
 import { TOPICS } from "../../src/log/topics.ts";
 import { BOOK, CAUTIOUS, RAILROAD, railroadAt } from "./railroad.ts";
-import { action, warning } from "./samples.ts";
+import { action, actionsIn, warning } from "./samples.ts";
 
 /** Looking back: the same pages as they stood, from the log alone. */
 
@@ -108,8 +108,9 @@ describe("looking back over the log of a day", () => {
     const desk = deskOn(log);
     await desk.open();
     const whatIfs = new WhatIfs(desk, new Map([["cautious", CAUTIOUS]]));
-    const folded = await longestTurn(() => desk.past.at(NOW_MS - HOUR_MS));
-    const tried = await longestTurn(() => whatIfs.run("cautious", NOW_MS - 6 * HOUR_MS, NOW_MS));
+    // Each time another one: what was folded once is kept.
+    const folded = await bestOfThree((n) => desk.past.at(NOW_MS - HOUR_MS - n));
+    const tried = await bestOfThree(() => whatIfs.run("cautious", NOW_MS - 6 * HOUR_MS, NOW_MS));
     expect(folded).toBeLessThan(BLOCKED_MS);
     expect(tried).toBeLessThan(BLOCKED_MS);
     await desk.close();
@@ -176,6 +177,13 @@ async function longestTurn(run: () => Promise<unknown>): Promise<number> {
   return longestMs;
 }
 
+/** Garbage collection and first compilation fall into any one of them, work that is too long into all. */
+async function bestOfThree(run: (n: number) => Promise<unknown>): Promise<number> {
+  const turns: number[] = [];
+  for (let n = 0; n < 3; n++) turns.push(await longestTurn(() => run(n)));
+  return Math.min(...turns);
+}
+
 describe("looking back by when the log took a record", () => {
   let nowMs = Date.parse("2026-03-01T00:00:00Z");
   const START_MS = nowMs;
@@ -211,8 +219,28 @@ describe("looking back by when the log took a record", () => {
   test("the audit reaches back to what the desk never held itself", async () => {
     const log = await filled();
     const past = new Past({ log, railroad: RAILROAD, book: BOOK, byArrival: true });
-    expect((await past.actions(at(97), at(99))).map(({ arrivedMs, action: one }) => [arrivedMs, one.warning])).toEqual([[at(98), "W-4"]]);
-    expect(await past.actions(at(0), at(97))).toEqual([]);
+    expect((await actionsIn(past, at(97), at(99))).map(({ arrivedMs, action: one }) => [arrivedMs, one.warning])).toEqual([
+      [at(98), "W-4"],
+    ]);
+    expect(await actionsIn(past, at(0), at(97))).toEqual([]);
+  });
+
+  test("an audit of a late hour begins there, and one that holds more than it may says so", async () => {
+    const log = await filled();
+    const note = (n: number) => action({ action: "note", text: "x", id: `n/${n}`, time: new Date(at(100)).toISOString() });
+    for (let n = 0; n < 3; n++) await log.append([{ topic: "desk-actions", key: "k", value: JSON.stringify(note(n)) }]);
+    const from: number[] = [];
+    const tail: Log["tail"] = (wanted, handler) => {
+      from.push(...wanted.map(({ offset }) => offset));
+      return log.tail(wanted, handler);
+    };
+    const past = new Past({ log: { ...trimmed(log, "none", 0), tail }, railroad: RAILROAD, book: BOOK, byArrival: true });
+    const found: string[] = [];
+    expect(await past.actions(at(99.5), at(101), ({ action: one }) => found.push(one.id), 2)).toBe(true);
+    expect(found).toEqual(["n/0", "n/1"]);
+    // The acknowledgement of hour 98 stands at offset 0.
+    expect(from).toEqual([1]);
+    expect(await past.actions(at(99.5), at(101), () => {}, 3)).toBe(false);
   });
 
   test("what the log's retention took is refused, with how far it still reaches; what it took in part is said", async () => {

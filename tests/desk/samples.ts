@@ -1,3 +1,4 @@
+import type { Past } from "../../src/desk/past/past.ts";
 import type { DeskAction } from "../../src/feed/record.ts";
 import type { Warning } from "../../src/warning/warning.ts";
 
@@ -69,4 +70,11 @@ export function action(over: Partial<DeskAction> & Pick<DeskAction, "action">): 
     warning: "W-0001",
     ...over,
   };
+}
+
+/** What an audit of a window finds. */
+export async function actionsIn(past: Past, fromMs: number, toMs: number): Promise<{ arrivedMs: number; action: DeskAction }[]> {
+  const found: { arrivedMs: number; action: DeskAction }[] = [];
+  await past.actions(fromMs, toMs, (one) => found.push(one));
+  return found;
 }

@@ -14,7 +14,7 @@ import { SqliteStore } from "../../src/log/sqlite/store.ts";
 import { TOPICS } from "../../src/log/topics.ts";
 import { Client } from "./client.ts";
 import { BOOK, RAILROAD } from "./railroad.ts";
-import { warning } from "./samples.ts";
+import { actionsIn, warning } from "./samples.ts";
 
 /** Two real desks on one log: what is done at one is seen at the other, and judged once. */
 
@@ -114,7 +114,7 @@ for (const [kind, make] of [
       for (const desk of [two.ada, two.ben]) await expect.poll(() => actionsAt(desk)).toEqual(["a/1"]);
       const site = { id: "s/1", action: "note", site: "alder-14", text: "on my way" };
       for (const { client } of [two.ada, two.ben, two.ada]) expect((await client.post("/api/act", site)).status).toBe(200);
-      expect(await two.ada.desk.desk.past.actions(0, Date.now() + 1_000)).toHaveLength(2);
+      expect(await actionsIn(two.ada.desk.desk.past, 0, Date.now() + 1_000)).toHaveLength(2);
     });
 
     test("they take turns for as long as they like", async () => {
@@ -179,7 +179,7 @@ describe("a desk whose log does not answer", () => {
       expect(answer.status).toBe(200);
       expect(((await answer.json()) as Acted).repeated).toBe(false);
       await expect.poll(() => actionsAt(two.ben)).toEqual(["a/1"]);
-      expect(await two.ben.desk.desk.past.actions(0, Date.now() + 1_000)).toHaveLength(1);
+      expect(await actionsIn(two.ben.desk.desk.past, 0, Date.now() + 1_000)).toHaveLength(1);
     });
   }
 });

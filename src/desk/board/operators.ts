@@ -56,7 +56,9 @@ export function operatorsOf(cases: Iterable<WarningCase>, fromMs: number, toMs: 
     if (row.state === "shelved") load.shelved++;
   }
   const all = [...loads].map(([name, load]) => measured(name, load, fromMs, toMs));
-  return all.sort(byLoad).slice(0, MOST_OPERATORS);
+  // Nobody is not one of the people: what was not answered is told however many they are.
+  const people = all.filter(({ name }) => name !== null).sort(byLoad);
+  return [...people.slice(0, MOST_OPERATORS), ...all.filter(({ name }) => name === null)];
 }
 
 /** Who answered each alarm of a warning: the first to do anything about it before the next alarm of the same warning came. */
@@ -95,6 +97,5 @@ function measured(name: string | null, { times, minutes, holds, stale, shelved }
 }
 
 function byLoad(a: OperatorMeasures, b: OperatorMeasures): number {
-  if ((a.name === null) !== (b.name === null)) return a.name === null ? 1 : -1;
   return b.alarms - a.alarms || b.holds - a.holds || ((a.name ?? "") < (b.name ?? "") ? -1 : 1);
 }

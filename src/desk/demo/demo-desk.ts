@@ -100,11 +100,12 @@ function deskOptions({
   users,
   otherRules,
   speed,
-}: DemoOptions): Pick<DeskOptions, "config" | "otherRules" | "time" | "demonstration"> {
+}: DemoOptions): Pick<DeskOptions, "config" | "otherRules" | "time" | "demonstration" | "portRemedy"> {
   return {
     config: deskConfig.parse({ port, ...(users === undefined ? {} : { users }) }),
     otherRules: new Map(otherRules === "" ? [] : [[nameOf(otherRules), rulesOf(otherRules)]]),
     time: "feed",
+    portRemedy: "Choose another one, or 0 for any that is free: npm start -- --port 0",
     demonstration: `Demonstration: a simulated day of an invented railroad, ${speed} times faster than the clock. No real train, no real warning.`,
   };
 }

@@ -1,6 +1,7 @@
 import type { DeskAction } from "../../feed/record.ts";
 import type { Railroad } from "../../line/railroad.ts";
 import type { Log } from "../../log/log.ts";
+import type { Stretch } from "../../replay/partition-reader.ts";
 import type { RuleBook } from "../../warning/rule-book.ts";
 import { type DeskRecord, deskRecordOf } from "../board/desk-record.ts";
 import { DeskState } from "../board/desk-state.ts";
@@ -16,6 +17,11 @@ export const PAST_LIMITS = { states: 3, waiting: 8, foldMs: 100_000 } as const;
 const FIRST_KNOWN_MS = 5 * 60_000;
 /** Where recorded days are fed in, everything is read, and what lies so far before the time is left out. */
 const PASSES_BACK_MS = 26 * 3_600_000;
+
+/** Actions of one audit: about 30 MB of text. Assumption. */
+export const MOST_ACTIONS = 100_000;
+/** How far the clock of who acted may be ahead of the log's. */
+const CLOCK_SLACK_MS = 3_600_000;
 
 /** What the log no longer holds of what a page would show: a kind of record, and from when on it is there; null: not at all. */
 export interface Lack {
@@ -51,6 +57,7 @@ export class Past {
   private last: Promise<unknown> = Promise.resolve();
   private waiting = 0;
   private first: { found: Promise<Beginning | null>; askedAt: number } | null = null;
+  private lastFound: Beginning | null = null;
 
   constructor(parts: PastParts) {
     this.parts = parts;
@@ -65,6 +72,12 @@ export class Past {
     return this.first.found;
   }
 
+  /** Where the log begins as far as is known now, and asks for it where it is not: null says nothing. Waits for nobody. */
+  begun(): Beginning | null {
+    this.begins().catch(() => undefined);
+    return this.lastFound;
+  }
+
   private askFirst(known: Promise<Beginning | null> | null = null): Promise<Beginning | null> {
     const asked = this.findFirst();
     const first = { found: known ?? asked, askedAt: performance.now() };
@@ -72,6 +85,7 @@ export class Past {
     void asked.then(
       (one) => {
         first.found = asked;
+        this.lastFound = one;
         // Nothing there yet: asked again the next time.
         if (one === null && this.first === first) this.first = null;
       },
@@ -116,16 +130,44 @@ export class Past {
     return made;
   }
 
-  /** Every action that the log holds of a window of the desk's own time, in the order in which the log took them. */
-  async actions(fromMs: number, toMs: number): Promise<{ arrivedMs: number; action: DeskAction }[]> {
-    const reach = BEFORE_PASSES.filter(({ topic }) => topic === "desk-actions");
-    const found: { arrivedMs: number; action: DeskAction }[] = [];
-    await this.read(await wantedOf(this.parts.log, reach, null), new Turn(), (record) => {
-      if (record.kind !== "action") return;
+  /**
+   * Actions of a window of the desk's own time, each partition's in the order in which the log took them, handed over one by
+   * one. It begins where the log took what was done then: an action is in the log as it is done, at most `CLOCK_SLACK_MS`
+   * before its own time. Answers true when there were more than `most`: the rest was left out.
+   */
+  async actions(
+    fromMs: number,
+    toMs: number,
+    take: (found: { arrivedMs: number; action: DeskAction }) => void,
+    most = MOST_ACTIONS,
+  ): Promise<boolean> {
+    const { log, byArrival } = this.parts;
+    let left = most;
+    let isCut = false;
+    await readStretches(log, await this.actionStretches(fromMs), new Turn(), (raw) => {
+      const record = deskRecordOf(raw, byArrival);
+      if (record?.kind !== "action") return undefined;
       const timeMs = Date.parse(record.value.time);
-      if (timeMs >= fromMs && timeMs <= toMs) found.push({ arrivedMs: record.arrivedMs, action: record.value });
+      if (!(timeMs >= fromMs && timeMs <= toMs)) return undefined;
+      if (left === 0) {
+        isCut = true;
+        return false;
+      }
+      left--;
+      take({ arrivedMs: record.arrivedMs, action: record.value });
+      return true;
     });
-    return found;
+    return isCut;
+  }
+
+  /** Where the log's own times mean nothing, all that it holds. */
+  private async actionStretches(fromMs: number): Promise<Stretch[]> {
+    const { log, byArrival } = this.parts;
+    const begins = byArrival ? await log.offsetsAt("desk-actions", Math.max(0, fromMs - CLOCK_SLACK_MS)) : [];
+    return (await log.extent("desk-actions")).map(({ partition, from: first, end }) => {
+      const from = Math.max(first, begins.find((one) => one.partition === partition)?.offset ?? first);
+      return { topic: "desk-actions", partition, from, end, fromMs: Number.NEGATIVE_INFINITY, toMs: Number.POSITIVE_INFINITY };
+    });
   }
 
   private async fold(timeMs: number): Promise<PastState> {

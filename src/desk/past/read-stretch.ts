@@ -29,21 +29,22 @@ export async function readStretches(
   }
 }
 
-/** What `find` makes of the first record of each stretch of which it makes anything. */
+/** What `find` makes of the first record of each stretch of which it makes anything. They are read together: opening a reader takes its time. */
 export async function firstOf<T>(
   log: Pick<Log, "tail">,
   stretches: readonly Stretch[],
   turn: Turn,
   find: (record: LogRecord) => T | null,
 ): Promise<T[]> {
-  const found: T[] = [];
-  for (const stretch of stretches) {
-    await readStretches(log, [stretch], turn, (record) => {
-      const one = find(record);
-      if (one === null) return true;
-      found.push(one);
-      return false;
-    });
-  }
-  return found;
+  const found = await Promise.all(
+    stretches.map(async (stretch) => {
+      let first: T | null = null;
+      await readStretches(log, [stretch], turn, (record) => {
+        first = find(record);
+        return first === null;
+      });
+      return first as T | null;
+    }),
+  );
+  return found.filter((one) => one !== null);
 }

@@ -8,7 +8,6 @@ import { type OpenId, RETURN_PATH } from "../people/openid.ts";
 import type { Person } from "../people/role.ts";
 import { csrfOf } from "../people/sessions.ts";
 import { Refused } from "../refused.ts";
-import { Turn } from "../turn.ts";
 import { type ClockView, clockView } from "../views/clock-view.ts";
 import { eventsOf, handoverCsv, handoverView } from "../views/handover-view.ts";
 import { lineView } from "../views/line-view.ts";
@@ -61,7 +60,7 @@ export function handlersOf(parts: HandlerParts): Opened {
     return { state, clock: clockView(state, at, 0, lacks) };
   };
   const place = () => `${desk.hub.epoch}-${desk.hub.last}`;
-  const sessionOf = async (person: Person | null, csrf: string | null): Promise<Session> => {
+  const sessionOf = (person: Person | null, csrf: string | null): Session => {
     const { id, name, timeZone, demonstration: isInvented, sites } = desk.state.lines;
     const isIn = person !== null;
     return {
@@ -71,7 +70,7 @@ export function handlersOf(parts: HandlerParts): Opened {
       railroad: { id, name, timeZone, demonstration: isInvented },
       demonstration,
       clock: clockView(desk.state, desk.clock.nowMs(), desk.clock.speed),
-      historyFromMs: isIn ? ((await desk.past.begins())?.fromMs ?? null) : null,
+      historyFromMs: isIn ? (desk.past.begun()?.fromMs ?? null) : null,
       people: isIn ? (doorkeeper.users?.names() ?? []) : [],
       ruleSets: isIn ? whatIfs.names() : [],
       sites: isIn ? [...sites.values()].map(({ id: site, name: called, milepost, line }) => ({ site, name: called, milepost, line })) : [],
@@ -214,15 +213,15 @@ function asFile(reply: Asked["reply"], type: string, name: string): void {
   reply.type(type).header("content-disposition", `attachment; filename="${name}"`);
 }
 
-/** Every action in a window as it was recorded, in the order in which the log took them. */
+/** Every action in a window as it was recorded, a line each; where there are more than one answer may hold, the last line says so. */
 async function auditText(desk: Desk, fromMs: number, toMs: number): Promise<string> {
-  const turn = new Turn();
-  let text = "";
-  for (const { arrivedMs, action } of await desk.past.actions(fromMs, toMs)) {
-    text += `${JSON.stringify({ arrivedAt: new Date(arrivedMs).toISOString(), ...action })}\n`;
-    await turn.over();
-  }
-  return text;
+  const lines: string[] = [];
+  const isCut = await desk.past.actions(fromMs, toMs, ({ arrivedMs, action }) => {
+    lines.push(`${JSON.stringify({ arrivedAt: new Date(arrivedMs).toISOString(), ...action })}\n`);
+  });
+  if (isCut)
+    lines.push(`${JSON.stringify({ cut: true, message: `There are more than these ${lines.length}. Ask for a shorter time.` })}\n`);
+  return lines.join("");
 }
 
 function listen(request: Asked["request"], reply: Asked["reply"], desk: Desk, streams: Set<LiveStream>, counts: DeskCounts): void {

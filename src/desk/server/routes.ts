@@ -86,10 +86,15 @@ export const ROUTES = {
   handoverCsv: ask("/api/handover.csv", "The shift's events and measures as CSV.", text("text/csv", "One event or measure a line."), {
     query: windowQuery,
   }),
-  audit: ask("/api/audit", "Every desk action as it was recorded, one JSON object a line.", text("application/x-ndjson", "Desk actions."), {
-    query: windowQuery,
-    who: "administer",
-  }),
+  audit: ask(
+    "/api/audit",
+    "Every desk action as it was recorded, one JSON object a line; where there are more than 100,000, a last line with cut: true says so.",
+    text("application/x-ndjson", "Desk actions."),
+    {
+      query: windowQuery,
+      who: "administer",
+    },
+  ),
   whatIf: send("/api/what-if", "The passes of a window under another rule set.", "view", whatIfRequest, shapes.whatIf),
   live: ask(
     "/api/live",
