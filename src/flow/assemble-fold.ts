@@ -7,7 +7,7 @@ import type { Pass } from "../pass/pass.ts";
 import { EventTime } from "./event-time.ts";
 import { inTime } from "./in-time.ts";
 import { withLateness } from "./lateness.ts";
-import { takeLine } from "./line-announced.ts";
+import { canBeHandedOn, refusedForSize, takeLine } from "./line-announced.ts";
 import type { AssembleSink, Outcome } from "./sink.ts";
 import { SourceClock } from "./source-clock.ts";
 import { TrackAssemblies } from "./track-assemblies.ts";
@@ -46,7 +46,7 @@ export class AssembleFold {
     this.lines = lineBookOf(railroad);
     this.sink = sink;
     this.assembles = assembles;
-    this.event = new EventTime(this.lines.sites.size);
+    this.event = new EventTime((ms) => this.lines.at(ms).sites.size);
     this.everyCorridor = railroad.corridors.map(({ id }) => id);
     this.restate();
   }
@@ -153,7 +153,8 @@ export class AssembleFold {
 
   /** A state of the railroad, announced while running: every stage takes it at this place in the log. */
   private line(record: LineAnnounced, arrived: Arrived): Outcome {
-    const taken = takeLine(record, this.lines);
+    const isHandedOn = canBeHandedOn(Buffer.byteLength(JSON.stringify(record)), this.everyCorridor.length);
+    const taken = isHandedOn ? takeLine(record, this.lines) : refusedForSize();
     if (typeof taken !== "string") return this.refuse(taken, record, arrived);
     if (taken === "taken") this.restate();
     this.sink.forward(record, this.everyCorridor);

@@ -15,9 +15,9 @@ export class CorridorClock {
   private lowestMs = Number.NEGATIVE_INFINITY;
   private highestMs = Number.NEGATIVE_INFINITY;
 
-  /** `sites`: how many sites the corridor hears. */
-  constructor(sites: number) {
-    this.event = new EventTime(sites);
+  /** `sitesAt`: how many sites the corridor hears at a time. */
+  constructor(sitesAt: (ms: number) => number) {
+    this.event = new EventTime(sitesAt);
   }
 
   hear(site: string, ms: number): void {

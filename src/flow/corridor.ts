@@ -82,9 +82,9 @@ export class Corridor {
     this.id = id;
     this.book = new RuleBook(book.sets);
     this.sink = sink;
-    const { book: lines, owned, heard } = this.line;
+    const { book: lines, owned } = this.line;
     this.watch = new Watch(lines, owned, this.book, sink);
-    this.clock = new CorridorClock(heard);
+    this.clock = new CorridorClock((ms) => this.line.heardAt(ms));
     this.journeys = new Journeys(lines);
     this.bearings = new Bearings(id, lines, this.book, observe);
   }

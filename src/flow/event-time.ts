@@ -9,11 +9,11 @@ export class EventTime {
   private firstSite = "";
   private firstMs = Number.NEGATIVE_INFINITY;
   private secondMs = Number.NEGATIVE_INFINITY;
-  private readonly loneSite: boolean;
+  private readonly sitesAt: (ms: number) => number;
 
-  /** `sites`: how many sites the line file has; with one, its own clock is all there is. */
-  constructor(sites: number) {
-    this.loneSite = sites < 2;
+  /** `sitesAt`: how many sites there are at a time; while there is one, its own clock is all there is. */
+  constructor(sitesAt: (ms: number) => number) {
+    this.sitesAt = sitesAt;
   }
 
   hear(site: string, ms: number): void {
@@ -28,10 +28,12 @@ export class EventTime {
     } else if (ms > this.secondMs) {
       this.secondMs = ms;
     }
+    // Kept, so that time does not fall when a second site comes.
+    if (this.secondMs < this.firstMs && this.sitesAt(this.secondMs) < 2) this.secondMs = this.firstMs;
   }
 
   /** Milliseconds since the epoch, never falling; minus infinity until two sites were heard. */
   get confirmedMs(): number {
-    return this.loneSite ? this.firstMs : this.secondMs;
+    return this.secondMs;
   }
 }

@@ -21,6 +21,8 @@ export class LineBook implements Railroad {
   #sites: Map<string, Site> | null = null;
   #corridors: Corridor[] | null = null;
   readonly #owners = new Map<string, string[]>();
+  /** By date: what the contents of its state were, to tell another one from it. */
+  readonly #contents = new Map<number, string>();
 
   /** At least one state, no two from the same instant, each able to follow the others (the loader sees to it). */
   constructor(states: readonly Railroad[]) {
@@ -53,6 +55,16 @@ export class LineBook implements Railroad {
   /** Why a state cannot stand beside those known; empty when it can. */
   hindrancesTo(railroad: Railroad): string[] {
     return [...new Set(this.#states.flatMap((state) => hindrancesOf(state, railroad)))];
+  }
+
+  /** Remembers what a known state was announced with: a digest of it. */
+  announcedAs(fromMs: number, digest: string): void {
+    this.#contents.set(fromMs, digest);
+  }
+
+  /** Whether a known state was announced with these very contents before. */
+  wasAnnouncedAs(fromMs: number, digest: string): boolean {
+    return this.#contents.get(fromMs) === digest;
   }
 
   has(fromMs: number): boolean {

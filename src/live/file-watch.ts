@@ -15,22 +15,25 @@ export interface FileWatchParts {
   /** A file, or a folder of them. */
   path: string;
   clock: Clock;
-  /** What was there changed, came or went. When it throws, it is called again at the next look. */
+  /**
+   * What is there is to be read: at the first look, since it may have changed while everything was started, and whenever it
+   * changed, came or went. When it throws, it is called again at the next look.
+   */
   changed(): Promise<void>;
   /** `changed` threw. */
   failed(error: unknown): void;
   /** At every look, whether anything changed or not. */
-  looked?: () => void;
+  looked?: () => void | Promise<void>;
 }
 
 /** Looks at a file or a folder while running, every five seconds, one look at a time. */
 export function startFileWatch({ path, clock, changed, failed, looked }: FileWatchParts): FileWatch {
-  let seen = signature(path);
+  let seen: string | null = null;
   let looking: Promise<void> = Promise.resolve();
   let isClosed = false;
   let cancel = () => {};
   const lookOnce = async () => {
-    looked?.();
+    await looked?.();
     const now = signature(path);
     if (now === seen) return;
     await changed();

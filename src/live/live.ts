@@ -10,9 +10,11 @@ import { PassesAtHand } from "../flow/passes-at-hand.ts";
 import { type RunningStage, startStage } from "../flow/stage.ts";
 import type { MakeFold } from "../flow/stage-fold.ts";
 import { startTicker } from "../flow/ticker.ts";
+import { formatMistakes } from "../line/mistake.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Log } from "../log/log.ts";
 import { INBOUND, type TopicName } from "../log/topics.ts";
+import { CommandError, EXIT } from "../replay/exit-status.ts";
 import { linesOf, rulesOf } from "../replay/railroad-files.ts";
 import { Health } from "../telemetry/health.ts";
 import type { Logger } from "../telemetry/logger.ts";
@@ -22,6 +24,7 @@ import { startTelemetry } from "../telemetry/server.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { startWebhooks } from "../webhook/webhooks.ts";
 import { type LiveConfig, STAGES, type StageName } from "./config.ts";
+import { lineAhead } from "./line-refusal.ts";
 import { startLineWatch } from "./line-watch.ts";
 import { openLog } from "./open-log.ts";
 import { Parts } from "./parts.ts";
@@ -39,6 +42,8 @@ export interface Running {
 /** Everything that a configuration asks for, started in this order and stopped in the other. */
 export async function startLive(config: LiveConfig, logger: Logger, version: string, clock: Clock = wallClock): Promise<Running> {
   const { book: railroad, dated } = linesOf(config.railroad.line);
+  const ahead = config.railroad.time === "arrival" ? lineAhead(config.railroad.line, dated, clock.now()) : null;
+  if (ahead !== null) throw new CommandError(EXIT.lineOrRules, formatMistakes([ahead]));
   const book = rulesOf(config.railroad.rules);
   // Before anything runs: a desk that may not be opened must not be found out when the stages are up.
   if (config.desk !== undefined) peopleOf(config.desk);

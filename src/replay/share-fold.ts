@@ -1,7 +1,7 @@
 import { LineCutter } from "../feed/line-cutter.ts";
 import type { LookTaken } from "../flow/bearings.ts";
 import { shareOf } from "../flow/share.ts";
-import { lineBookOf } from "../line/line-book.ts";
+import { ownLineBook } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { DayAccount } from "./account.ts";
@@ -47,8 +47,9 @@ export class ShareFold {
 
   constructor(options: ShareFoldOptions) {
     const { narrow, corridors, isFirst, order } = options;
-    // One book for all: what is announced in the feed is known to the share and to the account as well.
-    const railroad = lineBookOf(options.railroad);
+    // One book for all: what is announced in the feed is known to the share and to the account as well. Its own: another
+    // replay of the same railroad must not begin with what this one was told.
+    const railroad = ownLineBook(options.railroad);
     const share = shareOf(railroad, corridors, isFirst);
     const isWhole = corridors.length === railroad.corridors.length;
     const passOver = () => {

@@ -54,3 +54,23 @@ export function withoutColdrill(file: LineContents): void {
     corridor.leadIn = corridor.leadIn?.filter((id) => id !== "coldrill-44") ?? [];
   }
 }
+
+/** A line of so many corridors, of eight sites each, that no commit could hand it on to all of them. */
+export function manyCorridors(count: number, fromMs: number | null = null): LineContents {
+  const file = changedContents(() => {}, fromMs);
+  const [first] = file.sites as [LineContents["sites"][number]];
+  const [corridor] = file.corridors as [LineContents["corridors"][number]];
+  const idOf = (at: number) => `site-${at}`;
+  const ofCorridor = (at: number) => Array.from({ length: 8 }, (_, i) => 8 * at + i);
+  const all = Array.from({ length: count }, (_, at) => at);
+  file.sites = all.flatMap(ofCorridor).map((at) => ({ ...first, id: idOf(at), name: `Site ${at}, ${"far out ".repeat(8)}`, milepost: at }));
+  const [link] = file.links as [LineContents["links"][number]];
+  file.links = all.flatMap((at) =>
+    ofCorridor(at)
+      .slice(1)
+      .map((to) => ({ ...link, from: idOf(to - 1), to: idOf(to), miles: 1, setOuts: [] })),
+  );
+  file.corridors = all.map((at) => ({ ...corridor, id: `corridor-${at}`, sites: ofCorridor(at).map(idOf), leadIn: [] }));
+  // Without objects in common, which YAML would write as aliases.
+  return JSON.parse(JSON.stringify(file)) as LineContents;
+}

@@ -10,7 +10,7 @@ describe("event time", () => {
   it("is the latest time that a second site confirms", () => {
     fc.assert(
       fc.property(said, (heard) => {
-        const time = new EventTime(3);
+        const time = new EventTime(() => 3);
         const latest = new Map<string, number>();
         for (const [site, ms] of heard) {
           time.hear(site, ms);
@@ -26,7 +26,7 @@ describe("event time", () => {
   it("never falls", () => {
     fc.assert(
       fc.property(said, (heard) => {
-        const time = new EventTime(3);
+        const time = new EventTime(() => 3);
         let before = time.confirmedMs;
         for (const [site, ms] of heard) {
           time.hear(site, ms);
@@ -38,15 +38,26 @@ describe("event time", () => {
   });
 
   it("is not moved by one site whose clock is a year ahead", () => {
-    const time = new EventTime(3);
+    const time = new EventTime(() => 3);
     time.hear("alder-14", 1_000);
     time.hear("birch-29", 2_000);
     time.hear("cedar-41", 2_000 + 365 * 86_400_000);
     expect(time.confirmedMs).toBe(2_000);
   });
 
+  it("takes the word of the only site until the time at which there is a second one, and never falls", () => {
+    const time = new EventTime((ms) => (ms < 4_000 ? 1 : 2));
+    time.hear("alder-14", 3_000);
+    expect(time.confirmedMs).toBe(3_000);
+    time.hear("alder-14", 5_000);
+    time.hear("alder-14", 365 * 86_400_000);
+    expect(time.confirmedMs).toBe(5_000);
+    time.hear("birch-29", 6_000);
+    expect(time.confirmedMs).toBe(6_000);
+  });
+
   it("takes the word of a railroad's only site, and of no clock that is not a number", () => {
-    const time = new EventTime(1);
+    const time = new EventTime(() => 1);
     time.hear("alder-14", 5_000);
     time.hear("alder-14", Number.NaN);
     expect(time.confirmedMs).toBe(5_000);

@@ -1,12 +1,17 @@
 import { describe, expect, it } from "vitest";
 import { decode } from "../../src/feed/decode.ts";
-import type { FeedRecord } from "../../src/feed/record.ts";
+import type { FeedRecord, LineAnnounced } from "../../src/feed/record.ts";
+import { AssembleStage } from "../../src/flow/assemble-stage.ts";
 import type { LookTaken } from "../../src/flow/bearings.ts";
+import { CorridorLine } from "../../src/flow/corridor-line.ts";
+import { takeLine } from "../../src/flow/line-announced.ts";
 import { RailroadFlow } from "../../src/flow/railroad-flow.ts";
 import type { Leg } from "../../src/journey/journey.ts";
 import { LineBook } from "../../src/line/line-book.ts";
 import type { Railroad } from "../../src/line/railroad.ts";
-import { announced, changedContents, type LineContents, railroadOf, withoutColdrill } from "./changed-line.ts";
+import type { NewRecord } from "../../src/log/log.ts";
+import type { Watch } from "../../src/site/watch.ts";
+import { announced, announcement, changedContents, type LineContents, manyCorridors, railroadOf, withoutColdrill } from "./changed-line.ts";
 import { type Arrival, demoRailroad, demoRules, emptyFolded, type Folded, fold, simulated, sinkInto } from "./folded.ts";
 
 const HOURS = 10;
@@ -183,6 +188,65 @@ describe("a line that changes while trains run", { timeout: 120_000 }, () => {
     expect(lost(runs)).toEqual([]);
     const told = conditions.map((one) => JSON.parse(one) as { site: string; raisedAt: string; kind: string });
     expect(told.filter((one) => one.site === "coldrill-44" && Date.parse(one.raisedAt) >= changeMs)).toEqual([]);
+  });
+});
+
+describe("an announced line", () => {
+  const contents = changedContents(withoutColdrill, changeMs);
+  const announcementOf = (line: LineContents) => JSON.parse(announcement(line, beganMs)) as LineAnnounced;
+
+  it("that says other things than what is known of its date is refused, however it came to be known", () => {
+    const other = changedContents((file) => {
+      withoutColdrill(file);
+      file.links[0]!.miles += 1;
+    }, changeMs);
+    const fromFiles = new LineBook([railroad, railroadOf(contents)]);
+    const fromBefore = new LineBook([railroad]);
+    expect(takeLine(announcementOf(contents), fromBefore)).toBe("taken");
+    for (const book of [fromFiles, fromBefore]) {
+      expect(takeLine(announcementOf(contents), book)).toBe("known");
+      expect(takeLine(announcementOf(other), book)).toMatchObject({
+        reason: "LINE-004 line-not-taken",
+        expected: expect.stringContaining(new Date(changeMs).toISOString()),
+      });
+      expect(takeLine(announcementOf(contents), book)).toBe("known");
+      expect(book.at(changeMs).links[0]!.miles).toBe(railroadOf(contents).links[0]!.miles);
+    }
+    const { rejected } = fold([announced(contents, beganMs), announced(other, beganMs)], railroad);
+    expect(rejected.map((one) => (JSON.parse(one) as { reason: string }).reason)).toEqual(["LINE-004 line-not-taken"]);
+  });
+
+  it("that 70 corridors could not be told of in one commit is refused, and the stage goes on", () => {
+    const stage = new AssembleStage(railroadOf(manyCorridors(70)), { topic: "site-reports", partition: 0 }, "arrival");
+    const value = Buffer.from(announcement(manyCorridors(70, changeMs), beganMs));
+    const record = { topic: "site-reports", partition: 0, offset: 0, key: "", value, headers: {}, arrivedMs: beganMs };
+    const out: NewRecord[] = [];
+    expect(stage.step(record, { put: (one) => void out.push(one) })).toBe("rejected");
+    expect(out.map(({ topic }) => topic)).toEqual(["rejected"]);
+    expect(value.byteLength * 70).toBeGreaterThan(8 * 1024 * 1024);
+  });
+
+  it("that comes before anybody can say what time it is takes nothing off the line, and its corridor's sites are its own", () => {
+    const line = new CorridorLine("alder", railroadOf(changedContents(() => {}, changeMs)));
+    const told: unknown[][] = [];
+    const watch = { gone: (...what: unknown[]) => void told.push(what), added: () => {} } as unknown as Watch;
+    const earlier = changedContents(withoutColdrill, beganMs);
+    expect(line.owned.has("coldrill-44")).toBe(true);
+    expect(line.take(announcementOf(earlier), Number.NEGATIVE_INFINITY, watch)).toBe(Math.floor(beganMs));
+    expect([told, line.owned.has("coldrill-44")]).toEqual([[], false]);
+  });
+
+  it("changes how many sites a corridor hears from its date on", () => {
+    const [first, second] = ["alder-14", "brock-27"] as const;
+    const only = (sites: string[]) => (file: LineContents) => {
+      file.sites = file.sites.filter(({ id }) => sites.includes(id));
+      file.links = file.links.filter(({ from, to }) => sites.includes(from) && sites.includes(to));
+      file.corridors = [{ ...file.corridors[0]!, sites, leadIn: [] }];
+    };
+    const line = new CorridorLine("alder", railroadOf(changedContents(only([first]))));
+    const watch = { gone: () => {}, added: () => {} } as unknown as Watch;
+    expect(line.take(announcementOf(changedContents(only([first, second]), changeMs)), beganMs, watch)).toBe(Math.floor(changeMs));
+    expect([line.heardAt(Number.NEGATIVE_INFINITY), line.heardAt(Math.floor(changeMs) - 1), line.heardAt(changeMs)]).toEqual([1, 1, 2]);
   });
 });
 

@@ -38,9 +38,10 @@ function newSet(id: string, from: string): void {
   writeFileSync(join(folder, `${id}.yaml`), text.replace(/^id: .*$/m, `id: ${id}`).replace(/^from: .*$/m, `from: ${from}`));
 }
 
-function watched() {
+function watched(meanwhile = () => {}) {
   const broker = new MemoryBroker({ partitions: partitionsOf({ passes: 2 }) });
   const book = bookOf(folder);
+  meanwhile();
   const watch = startRulesWatch({ path: folder, book, railroad, log: broker.connect(), clock: wallClock, logger: silentLogger() });
   const announced = () => [0, 1].flatMap((partition) => broker.topic("passes", partition));
   return { broker, book, watch, announced };
@@ -61,6 +62,13 @@ describe("rules changed while running", () => {
     ).toEqual(railroad.corridors.map(({ id }) => id).sort());
     expect(book.at(Date.parse("2027-06-01T00:00:00.000Z")).id).toBe("stricter-2027");
     expect(book.at(Date.parse("2026-06-01T00:00:00.000Z")).id).not.toBe("stricter-2027");
+    await watch.close();
+  });
+
+  it("and that came while everything was started are announced at the first look", async () => {
+    const { watch, announced } = watched(() => newSet("stricter-2027", "2027-01-01T00:00:00.000Z"));
+    await watch.look();
+    expect(announced()).toHaveLength(railroad.corridors.length);
     await watch.close();
   });
 

@@ -49,7 +49,7 @@ export class LiveRun {
       ...parts,
       name: "follow",
       topics: ["passes"],
-      make: ({ partition }) => new FollowStage(railroad, rules, partition),
+      make: ({ partition }, start) => new FollowStage(railroad, rules, partition, "arrival", start),
     });
     this.closes.push(assemble.close, follow.close, () => log.close());
   }

@@ -21,7 +21,7 @@ export async function* demoFeed(path: string, sites: number, rounds = Number.POS
   let dueMs = Number.NEGATIVE_INFINITY;
   for (let round = 0; round < rounds; round++) {
     const shiftMs = round * DAY_MS;
-    const time = new EventTime(sites);
+    const time = new EventTime(() => sites);
     for await (const batch of readFeed(path)) {
       const due: DueRecord[] = [];
       for (const line of batch) {
