@@ -1,3 +1,5 @@
+import type { Equipment } from "../feed/record.ts";
+import { forget } from "./forget.ts";
 import { poissonEvidence } from "./poisson.ts";
 import { boundaries, type SequentialTest, weigh } from "./sequential-test.ts";
 import type { WatchContext } from "./watch-context.ts";
@@ -24,6 +26,7 @@ const BOUNDS = boundaries(RATE_FALSE_SHARE, RATE_FALSE_SHARE);
 export class AlarmRates {
   private readonly context: WatchContext;
   private readonly sites = new Map<string, Rate>();
+  /** The last alarmed pass of each `site/track`: two trains may be at a site at once. */
   private readonly alarmedPasses = new Map<string, string>();
 
   constructor(context: WatchContext) {
@@ -40,7 +43,7 @@ export class AlarmRates {
   /** A site is not on the line any more. */
   gone(site: string): void {
     this.sites.delete(site);
-    this.alarmedPasses.delete(site);
+    forget(this.alarmedPasses, site, "");
   }
 
   passed(site: string, axles: number): void {
@@ -51,9 +54,10 @@ export class AlarmRates {
   }
 
   /** One of the site's own alarms on a train: hot bearing, hot wheel or dragging equipment. Several of one pass are one. */
-  alarmed(site: string, pass: string): void {
-    if (this.alarmedPasses.get(site) === pass) return;
-    this.alarmedPasses.set(site, pass);
+  alarmed({ site, track, pass }: Pick<Equipment, "site" | "track" | "pass">): void {
+    const key = `${site}/${track}`;
+    if (this.alarmedPasses.get(key) === pass) return;
+    this.alarmedPasses.set(key, pass);
     const rate = this.sites.get(site);
     if (rate === undefined) return;
     rate.alarms++;

@@ -72,6 +72,11 @@ export class AlarmsTold {
     }
   }
 
+  /** A site, or a track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    this.owed = this.owed.filter((one) => one.site !== site || (track !== "" && one.track !== track));
+  }
+
   private judgeAnnounced(report: Equipment): void {
     const { site, track } = report;
     const atMs = Date.parse(report.time);

@@ -49,16 +49,29 @@ const PARTS: readonly [pattern: RegExp, words: string][] = [
   [/^direction-(rising|falling)$/, "direction ($1)"],
 ];
 
-/** "track 1, left bearing scanner" for `1/left`; "" for a whole site. Names of devices: `test-devices.ts`. */
-export function deviceWords(device: string): string {
-  if (device === "") return "";
-  const cut = device.indexOf("/");
-  const [track, part] = cut >= 0 ? [device.slice(0, cut), device.slice(cut + 1)] : isPart(device) ? ["", device] : [device, ""];
-  const found = PARTS.find(([pattern]) => pattern.test(part));
-  const words = found === undefined ? part.replaceAll("-", " ") : part.replace(found[0], found[1]);
-  return [track === "" ? "" : `track ${track}`, words].filter((one) => one !== "").join(", ");
+/**
+ * "track 1, left bearing scanner" for `1/left`; "" for a whole site. Names of devices: `test-devices.ts`. `isTrack` says which
+ * names without a track in front are tracks; who does not know the line goes by how they look.
+ */
+export function deviceWords(device: string, isTrack: (name: string) => boolean = looksLikeTrack): string {
+  const { track, part } = deviceParts(device, isTrack);
+  return [track === "" ? "" : `track ${track}`, partWords(part)].filter((one) => one !== "").join(", ");
 }
 
-function isPart(device: string): boolean {
-  return device === "announcement" || PARTS.some(([pattern]) => pattern.test(device));
+/** The track and the part of a name of a device; either may be "". */
+export function deviceParts(device: string, isTrack: (name: string) => boolean): { track: string; part: string } {
+  const cut = device.indexOf("/");
+  if (cut >= 0) return { track: device.slice(0, cut), part: device.slice(cut + 1) };
+  return isTrack(device) ? { track: device, part: "" } : { track: "", part: device };
+}
+
+/** "left bearing scanner" for `left`; a name that nobody knows as it is, readable at least. */
+export function partWords(part: string): string {
+  const found = PARTS.find(([pattern]) => pattern.test(part));
+  return found === undefined ? part.replaceAll("-", " ") : part.replace(found[0], found[1]);
+}
+
+/** A number with or without letters, three letters, or what tracks are called (common practice): `1`, `2E`, `N`, `main`, `siding-2`. */
+function looksLikeTrack(name: string): boolean {
+  return /^(?:[a-z]{0,3}-?\d+[a-z]?|[a-z]{1,3}|(?:(?:main|siding|north|south|east|west|middle|lead|yard|track)(?:-?\d+)?-?)+)$/i.test(name);
 }

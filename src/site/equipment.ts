@@ -5,6 +5,7 @@ import type { Pass } from "../pass/pass.ts";
 import { AlarmsTold } from "./alarm-told.ts";
 import { Dragging, type DraggingTold } from "./dragging.ts";
 import { type EquipmentSeen, isSamePass, MOST_WAITING_REPORTS, type PlacedPass, riseWords, seenOf } from "./equipment-seen.ts";
+import { forget } from "./forget.ts";
 import type { WatchContext } from "./watch-context.ts";
 
 /** Passes of a track kept to join reports with. */
@@ -13,6 +14,7 @@ const WAIT_MS = 3_600_000;
 
 interface Waiting {
   report: Equipment;
+  /** null: nobody can say. */
   cameMs: number | null;
 }
 
@@ -37,9 +39,9 @@ export class EquipmentReports {
     this.dragging = new Dragging(context.said);
   }
 
-  /** A report of a train has come at `nowMs`. */
-  report(report: Equipment, nowMs: number): void {
-    const cameMs = Number.isFinite(nowMs) ? nowMs : null;
+  /** A report of a train has come at `nowMs`; `isTimed` false: nobody can say what time it is. */
+  report(report: Equipment, nowMs: number, isTimed: boolean): void {
+    const cameMs = isTimed && Number.isFinite(nowMs) ? nowMs : null;
     this.told.report(report, cameMs);
     const placed = this.kept.get(`${report.site}/${report.track}`)?.findLast(({ pass }) => isSamePass(pass.id, report));
     if (placed !== undefined) {
@@ -119,9 +121,19 @@ export class EquipmentReports {
     });
   }
 
-  /** Time has come to `nowMs`: what is owed too long is told of, dragging equipment is told apart. */
-  tick(nowMs: number): void {
-    this.told.tick(nowMs);
+  /** A site, or a track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    forget(this.kept, site, track);
+    this.waiting = this.waiting.filter(({ report }) => report.site !== site || (track !== "" && report.track !== track));
+    this.told.gone(site, track);
+  }
+
+  /**
+   * Time has come to `nowMs`: what is owed too long is told of, dragging equipment is told apart. `isTimed` false: a report may
+   * be in another partition that was not read so far, and none is owed.
+   */
+  tick(nowMs: number, isTimed: boolean): void {
+    if (isTimed) this.told.tick(nowMs);
     if (this.waiting.length > 0) this.waiting = this.waiting.filter((one) => isAwaited(one, nowMs));
     this.dragging.tick(
       nowMs,

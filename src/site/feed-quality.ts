@@ -80,6 +80,11 @@ export class FeedQuality {
     }
   }
 
+  /** A site is not on the line any more. */
+  gone(site: string): void {
+    this.sites.delete(site);
+  }
+
   total(site: string): number {
     return this.sites.get(site)?.total ?? 0;
   }

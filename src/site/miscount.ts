@@ -1,4 +1,5 @@
 import type { Leg } from "../journey/journey.ts";
+import { forget } from "./forget.ts";
 import { binomialAtLeast, poissonLowerBound } from "./poisson.ts";
 import type { WatchContext } from "./watch-context.ts";
 import { FEWEST_MISCOUNTS, MISCOUNT_AXLES, MISCOUNT_DOUBT, MISCOUNT_TRAINS, NO_SPEED_SHARE, ONE_DIRECTION_DOUBT } from "./watch-numbers.ts";
@@ -95,6 +96,11 @@ export class Miscounts {
     const passes = this.tracks.get(`${site}/${track}`);
     if (passes === undefined) return null;
     return { axles: sumOf(passes, (one) => one.axles), wrong: sumOf(passes, (one) => one.missed + one.doubled) };
+  }
+
+  /** A site, or a track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    forget(this.tracks, site, track);
   }
 
   state(): MiscountState {

@@ -1,5 +1,6 @@
 import type { Journey, Leg } from "../journey/journey.ts";
 import type { Pass } from "../pass/pass.ts";
+import { forget } from "./forget.ts";
 import type { WatchContext } from "./watch-context.ts";
 import { SCALE_ERRORS, SCALE_FORGOTTEN_AFTER, SCALE_TRAINS, SCALE_TRAINS_MOST, SPEEDS_SAMPLED } from "./watch-numbers.ts";
 
@@ -160,6 +161,18 @@ export class ScaleWatch {
     const speeds = this.tracks.get(`${site}/${track}`)?.speeds ?? [];
     if (speeds.length < SCALE_TRAINS) return "";
     return `Its speeds are ${percent(meanOf(speeds).mean, "high", "low")} against its own spacings and times.`;
+  }
+
+  /** A site, or a track of it, is not on the line any more: nor is it a neighbour to anybody, if it was all of the site. */
+  gone(site: string, track: string): void {
+    forget(this.tracks, site, track);
+    this.bySite.clear();
+    for (const [key, scales] of this.tracks) {
+      this.enter(key, scales);
+      if (track !== "") continue;
+      delete scales.neighbours[site];
+      delete scales.since?.[site];
+    }
   }
 
   state(): ScaleState {

@@ -3,6 +3,7 @@ import type { Journey, Leg } from "../journey/journey.ts";
 import { judgeBlind, judgeCold, judgeNoisy, weighCold } from "./blindness.ts";
 import { type Comparison, comparisons } from "./comparison.ts";
 import { judgeBias, judgeDrift } from "./drift.ts";
+import { forget } from "./forget.ts";
 import { newPairLife, newScannerLife, type PairLife, type ScannerLife } from "./scanner-life.ts";
 import { judgeSnow } from "./snow.ts";
 import type { WatchContext } from "./watch-context.ts";
@@ -114,6 +115,12 @@ export class ScannerWatch {
       this.pairs.set(key, pair);
     }
     return pair;
+  }
+
+  /** A site, or a track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    forget(this.scanners, site, track);
+    forget(this.pairs, site, track);
   }
 
   state(): ScannerWatchState {

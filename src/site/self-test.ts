@@ -1,5 +1,6 @@
 import type { Heartbeat } from "../feed/record.ts";
 import { accumulate, type Cusum, emptyCusum, evidenceOf } from "./cusum.ts";
+import { forget } from "./forget.ts";
 import type { WatchContext } from "./watch-context.ts";
 import {
   DECISION_NATS,
@@ -91,6 +92,12 @@ export class SelfTests {
   proved(site: string, track: string): void {
     this.bySite.delete(site);
     for (const key of this.references.keys()) if (key.startsWith(`${site}/${track}/`)) this.references.delete(key);
+  }
+
+  /** A site, or a track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    this.bySite.delete(site);
+    forget(this.references, site, track);
   }
 
   state(): SelfTestState {

@@ -145,6 +145,15 @@ export class Silence {
     return this.total.get(site) ?? 0;
   }
 
+  /** A site, or a track of it, is not on the line any more. */
+  gone(site: string, track: string): void {
+    this.missed = this.missed.filter((one) => one.site !== site || (track !== "" && one.track !== track));
+    const passes = track === "" ? [] : (this.passes.get(site) ?? []).filter((one) => one.track !== track);
+    if (passes.length > 0) this.passes.set(site, passes);
+    else this.passes.delete(site);
+    if (track === "") this.total.delete(site);
+  }
+
   state(): SilenceState {
     return { missed: this.missed, passes: Object.fromEntries(this.passes), total: Object.fromEntries(this.total) };
   }

@@ -1,5 +1,6 @@
 import type { Railroad } from "../line/railroad.ts";
 import { type WallTime, wallClockOf } from "../line/wall-clock.ts";
+import { deviceParts, partWords } from "./condition-words.ts";
 
 const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
 
@@ -26,12 +27,12 @@ export class SiteWords {
     return `${this.site(site)} track ${track}`;
   }
 
-  /** "" the site, `1` a track, `1/left` a scanner, any other name as the site has it. */
+  /** "" the site, `1` a track, `1/left` a scanner of it, any other name a device of the whole site. */
   device(site: string, device: string): string {
     if (device === "") return this.site(site);
-    const [track = "", rail] = device.split("/");
-    if (rail === undefined) return this.isTrack(site, track) ? this.track(site, track) : `${device} of ${this.site(site)}`;
-    return `the ${rail} scanner of ${this.track(site, track)}`;
+    const { track, part } = deviceParts(device, (name) => this.isTrack(site, name));
+    if (part === "") return this.track(site, track);
+    return `the ${inOneWords(part)} of ${track === "" ? this.site(site) : this.track(site, track)}`;
   }
 
   /** Several sites in a row: `Alder, Brock and Coldrill`. */
@@ -50,6 +51,11 @@ export class SiteWords {
   private isTrack(site: string, name: string): boolean {
     return this.railroad.sites.get(site)?.tracks.some(({ id }) => id === name) ?? false;
   }
+}
+
+/** Within a sentence: "left high detector" for "high detector, left". */
+function inOneWords(part: string): string {
+  return partWords(part).split(", ").reverse().join(" ");
 }
 
 /** What a site reports of a train, as people say it. */

@@ -26,7 +26,8 @@ export class Watch {
   readonly parts: WatchParts;
   /**
    * Whether anybody can say what time it is. Not where recorded days are fed in live: the records of one time come through
-   * several partitions, each as far as it happens to be read. Then no site is called dead, cut off, late or off by its clock.
+   * several partitions, each as far as it happens to be read. Then no site is called dead, cut off, late or off by its clock, and
+   * none is said not to have told the desk.
    */
   isTimed = true;
   private nowMs = Number.NEGATIVE_INFINITY;
@@ -72,8 +73,8 @@ export class Watch {
   }
 
   private alarm(record: Equipment, nowMs: number): void {
-    this.parts.equipment.report(record, nowMs);
-    if (record.kind !== "integrity") this.parts.alarmRates.alarmed(record.site, record.pass);
+    this.parts.equipment.report(record, nowMs, this.isTimed);
+    if (record.kind !== "integrity") this.parts.alarmRates.alarmed(record);
   }
 
   /** What a person did about a site. Answers true when which passes are left out may have changed by it. */
@@ -105,7 +106,7 @@ export class Watch {
     if (this.isTimed) heartbeats.tick(nowMs);
     silence.tick(nowMs);
     tests.tick(nowMs);
-    equipment.tick(nowMs);
+    equipment.tick(nowMs, this.isTimed);
     feedQuality.tick(nowMs);
     book.tick(nowMs);
     const hourMs = Math.floor(nowMs / HOUR_MS) * HOUR_MS;
@@ -197,16 +198,23 @@ export class Watch {
     this.parts.alarmRates.add(site);
   }
 
-  /** A site, or a track of it (`device`), is not on the line any more: nothing is held against it from here on. */
+  /**
+   * A site, or a track of it (`device`), is not on the line any more: nothing is held against it from here on, nor what was
+   * learned of it against one that comes back under its name.
+   */
   gone(site: string, device: string, atMs: number): void {
-    const { book, heartbeats, calendar, clocks, alarmRates } = this.parts;
+    const { book, heartbeats, calendar, clocks, alarmRates, feedQuality } = this.parts;
     const reason = `${device === "" ? site : `track ${device} of ${site}`} is not on the line any more`;
     if (device === "") {
       heartbeats.gone(site, atMs, reason);
       clocks.gone(site);
       alarmRates.gone(site);
+      feedQuality.gone(site);
+      this.lastPassMs.delete(site);
     }
     calendar.gone(site, device);
+    const { silence, miscounts, scales, scanners, selfTests, equipment } = this.parts;
+    for (const judge of [silence, miscounts, scales, scanners, selfTests, equipment]) judge.gone(site, device);
     book.clearAll(site, device, atMs, reason);
     for (const one of book.openAt(site))
       if (one.kind === "out-of-service" && (device === "" || one.device === device)) book.clear(site, one.device, one.kind, atMs, reason);

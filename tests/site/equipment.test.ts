@@ -104,6 +104,17 @@ describe("a site's own reports", () => {
     expect(out.find(({ kind }) => kind === "desk-not-told")?.words).toContain("axle 187");
   });
 
+  it("that may still be unread in another partition are not owed, and nobody can say how late they came", () => {
+    const { watch, out, equipment: seen, report } = watching({ alarms: { untoldMinutes: 5 } });
+    watch.isTimed = false;
+    run(watch, hotTrain(10, 253));
+    watch.tick(at(60));
+    report(equipment("birch-29", 10, { value: 253 }), at(70));
+    watch.tick(at(80));
+    expect(kinds(out)).toEqual([]);
+    expect(seen.map(({ agrees, toldAfterS }) => [agrees, toldAfterS])).toEqual([[true, null]]);
+  });
+
   it("that come in time leave nothing to say", () => {
     const { watch, out, report } = watching();
     run(watch, hotTrain(10, 253));
@@ -126,6 +137,18 @@ describe("a site's own reports", () => {
     expect(story(["birch-29"])).toEqual(["birch-29 began-here", "birch-29 gone-at-next"]);
     expect(story(["dell-55", "elm-69"])).toEqual(["dell-55 began-here", "elm-69 again"]);
     expect(story(["alder-14"])).toEqual(["alder-14 gone-at-next"]);
+  });
+
+  it("of two trains at once on two tracks, one after the other and again, are alarms of two passes", () => {
+    const { watch, report } = watching();
+    for (const [track, pass] of [
+      ["1", "7"],
+      ["2", "8"],
+      ["1", "7"],
+      ["2", "8"],
+    ] as const)
+      report(equipment("birch-29", 10, { track, pass }));
+    expect(watch.state().alarmRates["birch-29"]?.alarms).toBe(2);
   });
 
   it("far more often than elsewhere, or never, are conditions of the site", () => {

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { SiteCondition } from "../../src/site/condition.ts";
+import { deviceWords } from "../../src/site/condition-words.ts";
 import { SiteWords } from "../../src/site/site-words.ts";
 import { demoRailroad, fold, simulated } from "../flow/folded.ts";
 
@@ -11,9 +12,32 @@ describe("how sites are told of to people", () => {
     expect(said.site("alder-14")).toBe("Alder");
     expect(said.track("alder-14", "2")).toBe("Alder track 2");
     expect(said.device("alder-14", "1")).toBe("Alder track 1");
-    expect(said.device("alder-14", "1/left")).toBe("the left scanner of Alder track 1");
-    expect(said.device("alder-14", "dragging")).toBe("dragging of Alder");
+    expect(said.device("alder-14", "1/left")).toBe("the left bearing scanner of Alder track 1");
+    expect(said.device("alder-14", "1/wheel-left")).toBe("the left wheel scanner of Alder track 1");
+    expect(said.device("alder-14", "dragging")).toBe("the dragging detector of Alder");
+    expect(said.device("alder-14", "high-left")).toBe("the left high detector of Alder");
+    expect(said.device("alder-14", "heater")).toBe("the heater of Alder");
+    expect(said.device("alder-14", "1/heater-2")).toBe("the heater 2 of Alder track 1");
     expect(said.sites(["alder-14", "brock-27", "no-such-site"])).toBe("Alder, Brock and no-such-site");
+  });
+
+  it("a name alone is a track where the line says so, else where it looks like one, else a device", () => {
+    expect(["1", "2E", "main", "main-2", "siding", "north-main"].map((name) => deviceWords(name))).toEqual([
+      "track 1",
+      "track 2E",
+      "track main",
+      "track main-2",
+      "track siding",
+      "track north-main",
+    ]);
+    expect(["heater", "power", "radio", "announcement", "dragging"].map((name) => deviceWords(name))).toEqual([
+      "heater",
+      "power",
+      "radio",
+      "announcement",
+      "dragging detector",
+    ]);
+    expect(deviceWords("river", (name) => name === "river")).toBe("track river");
   });
 
   it("in the time of the railroad, summer and winter", () => {
