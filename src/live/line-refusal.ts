@@ -11,18 +11,27 @@ import type { Railroad } from "../line/railroad.ts";
 /** A change is announced at least this long before its date, so that no reading of after it is read before it. */
 export const LINE_LEAD_MS = AHEAD_OF_ARRIVAL_MS;
 
-/** A file may go when its state was over for so long: nothing is folded again from before that. */
-const FILE_KEPT_MS = 48 * 3_600_000;
+/** A file may go when its state was over for so long: nothing is folded again from before that, and it is not restated. */
+export const FILE_KEPT_MS = 48 * 3_600_000;
 
 /** Type and time beside the contents of an announcement. */
 const ENVELOPE_BYTES = 200;
 
-/** Why a state is not taken while running, with what to do; null when it is. `hasBegun`: a part of its announcement is out. */
-export function refusalOf(
-  line: DatedLine,
-  hasBegun: boolean,
-  { book, time, nowMs }: { book: LineBook; time: TimeOfFeed; nowMs: number },
-): string | null {
+const MOST_WORDS = `${MOST_ANNOUNCED_BYTES / 1024 / 1024} MiB`;
+
+/** What is known of a state when it is judged. */
+export interface Standing {
+  book: LineBook;
+  time: TimeOfFeed;
+  nowMs: number;
+  /** A part of its announcement is out. */
+  hasBegun: boolean;
+  /** Of the states that are restated beside it. */
+  besideBytes: number;
+}
+
+/** Why a state is not taken while running, with what to do; null when it is. */
+export function refusalOf(line: DatedLine, { book, time, nowMs, hasBegun, besideBytes }: Standing): string | null {
   const { fromMs } = line.railroad;
   const date = dateOf(fromMs);
   if (book.has(fromMs))
@@ -35,16 +44,22 @@ export function refusalOf(
   }
   const hindrances = book.hindrancesTo(line.railroad);
   if (hindrances.length > 0) return `${date} cannot be taken while running: ${hindrances.join("; ")}. ${RESTART_ADVICE}`;
-  return sizeRefusalOf(line);
+  return sizeRefusalOf(line, besideBytes);
 }
 
-/** Why a state is too large to be announced; null when it is not. */
-export function sizeRefusalOf({ railroad, contents }: DatedLine): string | null {
+/**
+ * Why a state is too large to be announced; null when it is not. All corridors are told of one state in one commit, and one
+ * corridor restates all of its states in one: neither may be larger than a commit takes.
+ */
+export function sizeRefusalOf({ railroad, contents }: DatedLine, besideBytes: number): string | null {
   const bytes = Buffer.byteLength(JSON.stringify(contents)) + ENVELOPE_BYTES;
   const corridors = railroad.corridors.length;
-  const of = bytes > RECORD_BYTES ? `a record may be (${RECORD_BYTES / 1024} KiB as JSON)` : mostOver(corridors);
-  if (bytes <= RECORD_BYTES && canBeHandedOn(bytes, corridors)) return null;
-  return `${dateOf(railroad.fromMs)} is larger than ${of}, so it cannot be announced: it holds once bearing-rise is started with its file, and a recorded day lacks it.`;
+  let most: string;
+  if (bytes > RECORD_BYTES) most = `a record may be (${RECORD_BYTES / 1024} KiB as JSON)`;
+  else if (!canBeHandedOn(bytes, corridors)) most = `${corridors} corridors can be told at once (${MOST_WORDS} for all of them)`;
+  else if (bytes + besideBytes > MOST_ANNOUNCED_BYTES) most = `there is room for beside the other states (${MOST_WORDS} for all of them)`;
+  else return null;
+  return `${dateOf(railroad.fromMs)} is larger than ${most}, so it cannot be announced: it holds once bearing-rise is started with its file, and a recorded day lacks it.`;
 }
 
 /** Why nothing is taken while a file of a known state is gone: at the next start its time would be told by another. Null: none is. */
@@ -73,10 +88,6 @@ export function lineAhead(path: string, dated: readonly DatedLine[], nowMs: numb
     expected: "a state that holds now",
     advice: "Keep the old file beside the new one, in a folder; or take `from` out of the only file.",
   };
-}
-
-function mostOver(corridors: number): string {
-  return `${corridors} corridors can be told at once (${MOST_ANNOUNCED_BYTES / 1024 / 1024} MiB for all of them)`;
 }
 
 function dateOf(fromMs: Railroad["fromMs"]): string {

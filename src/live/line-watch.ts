@@ -7,7 +7,7 @@ import { formatMistakes } from "../line/mistake.ts";
 import type { Log } from "../log/log.ts";
 import type { Logger } from "../telemetry/logger.ts";
 import { type FileWatch, startFileWatch } from "./file-watch.ts";
-import { goneRefusalOf, refusalOf, sizeRefusalOf } from "./line-refusal.ts";
+import { FILE_KEPT_MS, goneRefusalOf, refusalOf, sizeRefusalOf } from "./line-refusal.ts";
 
 export interface LineWatchParts {
   /** The line file, or the folder of dated ones. */
@@ -60,7 +60,7 @@ class LineLooks {
     const { book, clock, isAnnouncing, logger, path } = this.parts;
     book.turn(clock.now());
     for (let line = this.toCome[0]; line !== undefined; line = this.toCome[0]) {
-      const why = isAnnouncing ? sizeRefusalOf(line) : null;
+      const why = isAnnouncing ? sizeRefusalOf(line, this.bytesBeside(line, line.railroad.fromMs)) : null;
       if (why === null) await announce(line, this.parts);
       else logger.warn("line-refused", why, { path });
       this.toCome.shift();
@@ -82,7 +82,8 @@ class LineLooks {
     const { fromMs } = line.railroad;
     const json = JSON.stringify(line.contents);
     if (this.known.get(fromMs) === json) return;
-    const why = refusalOf(line, this.begun.get(fromMs) === json, { book, time, nowMs: clock.now() });
+    const besideBytes = this.bytesBeside(line, Number.POSITIVE_INFINITY);
+    const why = refusalOf(line, { book, time, nowMs: clock.now(), hasBegun: this.begun.get(fromMs) === json, besideBytes });
     if (why !== null) {
       logger.warn("line-refused", why, { path });
       return;
@@ -93,6 +94,16 @@ class LineLooks {
     this.begun.delete(fromMs);
     book.take(line.railroad);
     logger.info("line-changed", `the line of ${new Date(fromMs).toISOString()} is announced and in force from then on`, { path });
+  }
+
+  /** How much is restated beside a state, of those known from before `untilMs`. */
+  private bytesBeside({ railroad }: DatedLine, untilMs: number): number {
+    const { book, clock } = this.parts;
+    const neededMs = book.at(clock.now() - FILE_KEPT_MS).fromMs;
+    let bytes = 0;
+    for (const [fromMs, json] of this.known)
+      if (fromMs >= neededMs && fromMs < untilMs && fromMs !== railroad.fromMs) bytes += Buffer.byteLength(json);
+    return bytes;
   }
 }
 

@@ -4,10 +4,11 @@ import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { stringify } from "yaml";
 import { openFeedWriter } from "../../src/feed/feed-writer.ts";
+import { MOST_ANNOUNCED_BYTES } from "../../src/flow/line-announced.ts";
 import type { LineBook } from "../../src/line/line-book.ts";
-import { loadLines } from "../../src/line/lines.ts";
+import { type DatedLine, loadLines } from "../../src/line/lines.ts";
 import type { LiveConfig } from "../../src/live/config.ts";
-import { LINE_LEAD_MS } from "../../src/live/line-refusal.ts";
+import { LINE_LEAD_MS, sizeRefusalOf } from "../../src/live/line-refusal.ts";
 import { startLineWatch } from "../../src/live/line-watch.ts";
 import { startLive } from "../../src/live/live.ts";
 import { MemoryBroker, type MemoryLog } from "../../src/log/memory.ts";
@@ -227,6 +228,17 @@ describe("what is in the files at the start", () => {
       ["line-refused", expect.stringContaining("larger than 70 corridors can be told at once (8 MiB for all of them)")],
       ["line-refused", expect.stringContaining("larger than 70 corridors can be told at once (8 MiB for all of them)")],
     ]);
+  });
+});
+
+describe("a state beside which others are restated", () => {
+  it("is refused when a corridor could not restate all of them in one commit", () => {
+    write("line-2.yaml", changedContents(withoutColdrill, LATER_MS));
+    const [, line] = opened().dated as [DatedLine, DatedLine];
+    const roomBytes = MOST_ANNOUNCED_BYTES - Buffer.byteLength(JSON.stringify(line.contents));
+    expect(sizeRefusalOf(line, 0)).toBeNull();
+    expect(sizeRefusalOf(line, roomBytes - 1_000)).toBeNull();
+    expect(sizeRefusalOf(line, roomBytes)).toMatch(/larger than there is room for beside the other states \(8 MiB/);
   });
 });
 
