@@ -1,6 +1,7 @@
 import { randomBytes } from "node:crypto";
 import type { Railroad } from "../line/railroad.ts";
 import type { Log, LogRecord, Tail } from "../log/log.ts";
+import { holdsRecords } from "../log/second-reader.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
 import { type DeskRecord, deskRecordOf } from "./board/desk-record.ts";
 import { type Changed, DeskState } from "./board/desk-state.ts";
@@ -8,7 +9,6 @@ import type { DeskClock } from "./clock.ts";
 import { Hub } from "./hub.ts";
 import { Past } from "./past/past.ts";
 import { BEFORE_PASSES, PASSES, type Reach, wantedOf } from "./past/reach.ts";
-import { holdsRecords } from "./second-reader.ts";
 import { Turn } from "./turn.ts";
 
 /** A partition that hands out nothing for so long while the desk opens is looked at by a second reader: does it hold more? */

@@ -1,4 +1,5 @@
 import type { Log, LogRecord, Tail } from "../log/log.ts";
+import { holdsRecords } from "../log/second-reader.ts";
 
 export interface Stretch {
   topic: string;
@@ -13,9 +14,14 @@ export interface Stretch {
 
 /**
  * A partition whose end was never delivered: what stands there was never committed, or is no record (a log may count marks
- * of its own among the offsets). After so long without anything it is taken to be read.
+ * of its own among the offsets). After so long without anything a second reader is asked whether there is more.
  */
 const QUIET_MS = 10_000;
+const SECOND_READER_MS = 5_000;
+/** So often a second reader may find more than this one is handed; then the log is told of as standing still. */
+const MOST_STALLS = 6;
+
+type Readable = Pick<Log, "tail" | "extent">;
 
 /**
  * One partition of a log as a stream of records, from one time to another and no further than where it ended when this
@@ -24,7 +30,7 @@ const QUIET_MS = 10_000;
  */
 export class PartitionReader {
   readonly #stretch: Stretch;
-  readonly #log: Pick<Log, "tail">;
+  readonly #log: Readable;
   #tail: Tail | null = null;
   #batch: readonly LogRecord[] = [];
   #at = 0;
@@ -32,15 +38,20 @@ export class PartitionReader {
   #taken: (() => void) | null = null;
   #arrived: (() => void) | null = null;
   #failure: Error | null = null;
+  /** Offset behind the last record handed to this reader, be it in the stretch or not. */
+  #next: number;
+  readonly #quietMs: number;
 
-  private constructor(log: Pick<Log, "tail">, stretch: Stretch) {
+  private constructor(log: Readable, stretch: Stretch, quietMs: number) {
     this.#log = log;
+    this.#next = stretch.from;
+    this.#quietMs = quietMs;
     this.#stretch = stretch;
     this.#isDone = stretch.from >= stretch.end;
   }
 
-  static async open(log: Pick<Log, "tail">, stretch: Stretch): Promise<PartitionReader> {
-    const reader = new PartitionReader(log, stretch);
+  static async open(log: Readable, stretch: Stretch, quietMs = QUIET_MS): Promise<PartitionReader> {
+    const reader = new PartitionReader(log, stretch, quietMs);
     if (!reader.#isDone) await reader.#open();
     return reader;
   }
@@ -55,18 +66,21 @@ export class PartitionReader {
     return this.#batch[this.#at]?.arrivedMs ?? Number.POSITIVE_INFINITY;
   }
 
-  /** Waits for the next record. @throws what broke the tail */
+  /** Waits for the next record. @throws what broke the tail, Error when the log holds more and hands out nothing */
   async ready(): Promise<void> {
-    while (!this.isReady) {
+    for (let stalls = 0; !this.isReady; ) {
       if (this.#failure !== null) throw this.#failure;
-      const { promise, resolve } = Promise.withResolvers<void>();
-      this.#arrived = resolve;
-      const quiet = setTimeout(() => {
-        this.#isDone = true;
-        resolve();
-      }, QUIET_MS);
-      await promise;
+      const { promise, resolve } = Promise.withResolvers<boolean>();
+      this.#arrived = () => resolve(true);
+      const quiet = setTimeout(() => resolve(false), this.#quietMs);
+      const hasCome = await promise;
       clearTimeout(quiet);
+      if (hasCome) continue;
+      const { topic, partition, end } = this.#stretch;
+      const more = await holdsRecords(this.#log, { topic, partition, from: this.#next, end }, Math.min(SECOND_READER_MS, this.#quietMs));
+      if (!more) this.#isDone = true;
+      else if (++stalls >= MOST_STALLS)
+        throw new Error(`${topic}/${partition} holds records from offset ${this.#next} on, and the log hands out none of them`);
     }
   }
 
@@ -99,6 +113,7 @@ export class PartitionReader {
     if (this.#isDone) return;
     const { fromMs, toMs, end: lastEnd } = this.#stretch;
     const last = records.at(-1);
+    if (last !== undefined) this.#next = last.offset + 1;
     const isLast = last === undefined || last.offset + 1 >= Math.min(end, lastEnd) || last.arrivedMs >= toMs;
     this.#batch = records.filter(({ offset, arrivedMs }) => offset < lastEnd && arrivedMs >= fromMs && arrivedMs < toMs);
     this.#at = 0;

@@ -7,7 +7,7 @@ import type { Turn } from "../turn.ts";
  * more. The readers are opened together, for a cluster takes its time over each; every one holds a batch at most.
  */
 export async function readStretches(
-  log: Pick<Log, "tail">,
+  log: Pick<Log, "tail" | "extent">,
   stretches: readonly Stretch[],
   turn: Turn,
   take: (record: LogRecord) => boolean | undefined | Promise<undefined>,
@@ -31,7 +31,7 @@ export async function readStretches(
 
 /** What `find` makes of the first record of each stretch of which it makes anything. They are read together: opening a reader takes its time. */
 export async function firstOf<T>(
-  log: Pick<Log, "tail">,
+  log: Pick<Log, "tail" | "extent">,
   stretches: readonly Stretch[],
   turn: Turn,
   find: (record: LogRecord) => T | null,

@@ -1,4 +1,4 @@
-import type { Log } from "../log/log.ts";
+import type { Log } from "./log.ts";
 
 /** A stretch of one partition: offsets from the first wanted to the one after the last. */
 export interface Between {
@@ -13,7 +13,11 @@ export interface Between {
  * handed none of them only stands still; false, what stands there was never committed or is no record (a log may count marks
  * of its own among the offsets). @throws what the log says when it cannot be read
  */
-export async function holdsRecords(log: Log, { topic, partition, from, end }: Between, withinMs: number): Promise<boolean> {
+export async function holdsRecords(
+  log: Pick<Log, "tail" | "extent">,
+  { topic, partition, from, end }: Between,
+  withinMs: number,
+): Promise<boolean> {
   const { promise, resolve, reject } = Promise.withResolvers<boolean>();
   const tail = await log.tail([{ topic, partition, offset: from }], {
     records: async ({ records }) => {
