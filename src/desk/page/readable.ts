@@ -18,5 +18,10 @@ export function readable(prose: string, { zone, nowMs, names }: ReadableOptions)
     const ms = Date.parse(instant);
     return Number.isFinite(ms) ? whenBothWords(ms, nowMs, zone) : instant;
   });
-  return timed.replace(NAME, (name) => names.get(name) ?? name);
+  return timed.replace(NAME, (name) => (isPlainlyAnId(name) ? (names.get(name) ?? name) : name));
+}
+
+/** A site may be called "12" or "yard": such an id cannot be told from a figure or a word of the advice, and stays as it is. */
+function isPlainlyAnId(name: string): boolean {
+  return name.includes("-") && /[a-z]/.test(name) && /\d/.test(name);
 }

@@ -27,12 +27,18 @@ export function perMile(slopeF: number | null, unit: Unit): string {
   return `${slope > 0 && Number(text) !== 0 ? "+" : ""}${text} °${unit}/mi`;
 }
 
+/** A temperature, or a range of two with the unit behind the second only: "60-170 °F", "120 to 140 °F". */
+const TEMPERATURE = /(?:(\d+(?:\.\d+)?)([-–]| to ))?([−-]?\d+(?:\.\d+)?) °F/g;
+
 /** Prose about a bearing with its temperatures as the person reads them: all of them are differences, and cut like `degrees`. */
 export function temperaturesIn(prose: string, unit: Unit): string {
   if (unit === "F") return prose;
-  return prose.replace(/([−-]?)(\d+(?:\.\d+)?) °F/g, (_, sign: string, figure: string) => {
-    const value = inUnit(Number(figure) * (sign === "" ? 1 : -1), unit);
-    return `${signed(Math.floor(value * 10 + 1e-6) / 10, 1)} °${unit}`;
+  const told = (figure: string): string => {
+    const value = inUnit(Number(figure.replace("−", "-")), unit);
+    return signed(Math.floor(value * 10 + 1e-6) / 10, 1);
+  };
+  return prose.replace(TEMPERATURE, (_, from: string | undefined, between: string | undefined, figure: string) => {
+    return `${from === undefined ? "" : `${told(from)}${between}`}${told(figure)} °${unit}`;
   });
 }
 

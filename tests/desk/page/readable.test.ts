@@ -26,6 +26,15 @@ describe("prose of the records, for people", () => {
     );
   });
 
+  test("changes no figure and no word of an advice where a site is called like one", () => {
+    const names = new Map([
+      ["12", "Marrow"],
+      ["yard", "Orrin"],
+    ]);
+    const advice = "Set out at the yard, 12 miles on, car 12.";
+    expect(readable(advice, { ...OPTIONS, names })).toBe(advice);
+  });
+
   test("leaves alone what only looks like an id", () => {
     expect(readable("orrin-1280, alder-side, scanner 1/left and 2026-03-04", OPTIONS)).toBe(
       "orrin-1280, alder-side, scanner 1/left and 2026-03-04",

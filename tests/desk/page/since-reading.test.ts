@@ -115,3 +115,7 @@ test("the prose about a bearing is in the unit that a person chose, differences 
   // 170 °F of difference are 94.44 °C, cut: what is under a limit must never read as the limit.
   expect(temperaturesIn(prose, "C")).toBe("It reads 94.4 °C above ambient, −5.0 °C over its side; it rises by 3.0 °C a mile.");
 });
+
+test("both ends of a range are converted", () => {
+  expect(temperaturesIn("Between 90-180 °F, or 36 to 54 °F over.", "C")).toBe("Between 50.0-100.0 °C, or 20.0 to 30.0 °C over.");
+});
