@@ -99,12 +99,12 @@ afterAll(async () => {
 });
 
 describe("half an hour after a reading", () => {
-  test("what the advice called ahead is said to lie behind the train, and the next place is named", async () => {
+  test("what the advice called ahead is said to lie behind the train, and at the limit no next place is offered", async () => {
     await goTo(page, `#/warning/${LIMIT.id}`, /Q118/);
     const since = page.locator(".advice .since");
     await since.waitFor();
     expect(await since.textContent()).toMatch(
-      /^Said 30 min ago\. Unless the train stopped, .+ behind it by now\. (Next set-out place: |No later)/,
+      /^Said 30 min ago\. Unless the train stopped, .+ behind it by now\. No set-out place is known that it would come to before the limit could be reached: stop the train\./,
     );
     const first = page.getByRole("region", { name: "Ahead of the train" }).locator("tbody tr").filter({ hasText: "set-out place" }).first();
     expect(await first.textContent()).toMatch(/behind the train unless it stopped/);

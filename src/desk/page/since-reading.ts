@@ -12,7 +12,7 @@ export interface Since {
   isSure: boolean;
   /** The farthest site ahead at which it was heard since. */
   heardAt: string | null;
-  /** The next set-out place that it can still come to; null: none is known. */
+  /** The next set-out place that it can still come to before the limit could be reached; null: there is none in time. */
   next: SetOut | null;
   /** Nobody knows how far it ran: its speed was not measured. */
   isUnknown: boolean;
@@ -39,7 +39,7 @@ export function sinceReading({ row, setOuts, sitesAhead, mph }: Seen, nowMs: num
     behind,
     isSure: behind.every((one) => one.miles <= sureMiles),
     heardAt: heard?.name ?? null,
-    next: setOuts.find((one) => !isBehind(one)) ?? null,
+    next: setOuts.find((one) => one.inTime && !isBehind(one)) ?? null,
     isUnknown,
   };
 }

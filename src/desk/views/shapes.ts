@@ -39,6 +39,7 @@ const setOutAhead = z.object({
   miles: z.number(),
   carLengths: z.number(),
   chosen: z.boolean(),
+  inTime: z.boolean().meta({ description: "The train can stop there before the limit could be reached; never so at the limit." }),
   arrivesMs: z.nullable(ms),
 });
 const siteAhead = z.object({ site: z.string(), name: z.string(), miles: z.number(), arrivesMs: z.nullable(ms), heard: z.boolean() });

@@ -28,6 +28,9 @@ export function warningView(state: DeskState, railroad: Railroad, id: string, cl
   const leg = journey?.legs.find((one) => one.pass.id === (last.evidence.at(-1)?.pass ?? last.pass));
   const mph = row.mph ?? (leg === undefined ? null : mphOfLeg(leg));
   const arrivesMs = (miles: number) => reachedMs({ timeMs: row.timeMs, mph }, miles);
+  // As the engine reckons: before the low end of the crossing, else before the next site, with the way to stop to spare.
+  const lowMiles = row.crossing?.low ?? Math.min(...ways.map((way) => way.miles));
+  const lastMiles = row.level === "limit" ? 0 : lowMiles - state.book.at(clock.nowMs).train.stoppingMiles;
   const ahead = sitesAhead(railroad, ways, journey, row.timeMs);
   return {
     clock,
@@ -41,7 +44,7 @@ export function warningView(state: DeskState, railroad: Railroad, id: string, cl
     versions: found.versions,
     actions: found.actions,
     passedMiles,
-    setOuts: stillAhead(setOutsAhead(last, ways), onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
+    setOuts: stillAhead(setOutsAhead(last, ways, lastMiles), onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
     sitesAhead: stillAhead(ahead, onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
     mph,
     notSeeing: notSeeing(
@@ -88,12 +91,13 @@ function waysAhead(railroad: Railroad, warning: Warning): Way[] {
   return railroad.ahead(warning.site, warning.track, warning.direction, HOPS_AHEAD);
 }
 
-function setOutsAhead(warning: Warning, ways: readonly Way[]): Omit<OneWarning["setOuts"][number], "arrivesMs">[] {
+function setOutsAhead(warning: Warning, ways: readonly Way[], lastMiles: number): Omit<OneWarning["setOuts"][number], "arrivesMs">[] {
   const found = new Map<string, Omit<OneWarning["setOuts"][number], "arrivesMs">>();
   for (const way of ways) {
     for (const { setOut, miles } of way.setOuts) {
       const { name, milepost, carLengths } = setOut;
-      if (!found.has(setOut.id)) found.set(setOut.id, { name, milepost, miles, carLengths, chosen: warning.setOut?.place === setOut.id });
+      const chosen = warning.setOut?.place === setOut.id;
+      if (!found.has(setOut.id)) found.set(setOut.id, { name, milepost, miles, carLengths, chosen, inTime: miles <= lastMiles });
     }
   }
   return [...found.values()].sort((a, b) => a.miles - b.miles);

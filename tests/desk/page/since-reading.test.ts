@@ -14,6 +14,9 @@ function rowOf(over: Parameters<typeof warning>[0] = {}, changes: Partial<Row> =
   return { ...new WarningCase(warning(over), START_MS, BOOK).asRow(), ...changes };
 }
 
+/** The crossing begins 8 miles on; a train needs 2 to stop. */
+const IN_TIME_MILES = 6;
+
 /** At 60 mph a mile a minute: a set-out place 4 miles on and one 12 miles on, a site at 9. */
 function seen(changes: Partial<Row> = {}, heard = false, mph: number | null = 60) {
   const at = (miles: number) => (mph === null ? null : START_MS + miles * MINUTE_MS);
@@ -23,6 +26,7 @@ function seen(changes: Partial<Row> = {}, heard = false, mph: number | null = 60
     miles,
     carLengths: 20,
     chosen,
+    inTime: miles <= IN_TIME_MILES,
     arrivesMs: at(miles),
   });
   return {
@@ -38,11 +42,18 @@ describe("an advice some time after its reading", () => {
     expect(sinceReading(seen(), START_MS + 3 * MINUTE_MS)).toBeNull();
   });
 
-  test("names the places that the train must have passed by now, and the next one", () => {
+  test("names the places that the train must have passed by now, and offers none beyond the crossing", () => {
     const since = sinceReading(seen(), START_MS + 6 * MINUTE_MS);
     expect(since).toMatchObject({ isSure: false, heardAt: null, isUnknown: false });
     expect(since?.behind.map((one) => one.name)).toEqual(["Coldrill North"]);
-    expect(since?.next?.name).toBe("Dunmere Yard");
+    expect(since?.next).toBeNull();
+  });
+
+  test("names the next place where that one is still in time", () => {
+    const one = seen();
+    const between = { ...one.setOuts[0]!, name: "Garrow Siding", miles: 5.5, chosen: false, arrivesMs: START_MS + 5.5 * MINUTE_MS };
+    const since = sinceReading({ ...one, setOuts: [one.setOuts[0]!, between, one.setOuts[1]!] }, START_MS + 5 * MINUTE_MS);
+    expect(since?.next?.name).toBe("Garrow Siding");
   });
 
   test("is sure of it where the train was heard farther on, whatever its speed", () => {
