@@ -108,6 +108,7 @@ describe("one warning", () => {
     expect(await page.locator("svg.curve .raw").count()).toBeGreaterThan(1);
     expect(await page.getByRole("region", { name: "Every reading of the bearing" }).getByText("counts in full").count()).toBeGreaterThan(0);
     expect(await page.locator(".strip svg.vehicles").count()).toBeGreaterThan(0);
+    await page.locator(".caution").first().waitFor({ state: "visible" });
     expect(await page.locator(".caution").textContent()).toMatch(/Advice only.*A reading may be too low/s);
     await shot(page, "warning", true);
   });
@@ -299,7 +300,14 @@ describe("handover and looking back", () => {
     const id = await page.locator("[data-row]").first().getAttribute("data-row");
     await goTo(page, hashOf("warning", id!), /Train/);
     expect(await page.getByRole("region", { name: "Act on this warning" }).count()).toBe(0);
+    // Until the answer has come, and when it does not come, nothing is said of what there is to decide.
+    let refusals = 2;
+    await page.route("**/api/now?*", (route) => (refusals-- > 0 ? route.fulfill({ status: 503, body: "{}" }) : route.continue()));
     await page.getByRole("button", { name: "Back to now" }).first().click();
+    await goTo(page, "#/now", /Loading what is to decide now/);
+    await page.locator(".not-live").first().waitFor();
+    await expect.poll(() => page.locator("h1").textContent(), { timeout: 15_000 }).toMatch(/to decide now$/);
+    await page.unroute("**/api/now?*");
     await goTo(page, "#/back", /Look back/);
     await page.getByRole("button", { name: "Run" }).click();
     await page.getByText(/bearings only under the other rules/).waitFor({ timeout: 50_000 });

@@ -1,5 +1,6 @@
 import type { Row } from "../board/row.ts";
 import { h, type VNode } from "./element.ts";
+import { isStanding } from "./since-reading.ts";
 
 /** The strip shows so many miles from the site of the reading; what lies beyond is cut with an arrow. */
 const MILES = 60;
@@ -14,7 +15,9 @@ const HOUR_MS = 3_600_000;
  */
 export function DistanceStrip({ row, nowMs }: { row: Row; nowMs: number }): VNode {
   const x = (miles: number) => Math.max(0, Math.min(WIDTH, (miles / MILES) * WIDTH));
-  const run = row.mph === null ? 0 : Math.max(0, ((nowMs - row.timeMs) / HOUR_MS) * row.mph);
+  // A train that was stopped is shown where it was then, not where it would be by now.
+  const untilMs = isStanding(row) && row.done !== null ? Math.min(nowMs, row.done.timeMs) : nowMs;
+  const run = row.mph === null ? 0 : Math.max(0, ((untilMs - row.timeMs) / HOUR_MS) * row.mph);
   const isGone = run > MILES;
   const { setOut } = row;
   // At the limit nothing is left to reach.

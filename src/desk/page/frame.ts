@@ -134,6 +134,7 @@ function Standing(): VNode {
         h("strong", {}, `No data from any site for ${spanWords(dataAge)}`),
         h("span", {}, " The page is connected; the sites, or the way from them, are not heard."),
       ),
+    at === null && store.failed !== null && h("p", { class: "not-live old", role: "alert" }, h("strong", {}, store.failed)),
     at !== null &&
       h(
         "p",

@@ -18,8 +18,10 @@ export class Live {
   private source: EventSource | null = null;
   private heardAt = performance.now();
   private isTrying = false;
+  private isAskedAgain = false;
 
   start(): void {
+    store.reload = () => void this.begin();
     setInterval(() => this.check(), CHECK_MS);
     addEventListener("offline", () => this.lost());
     addEventListener("online", () => void this.begin());
@@ -28,6 +30,7 @@ export class Live {
 
   /** Loads everything and listens from there on. */
   async begin(): Promise<void> {
+    this.isAskedAgain = this.isTrying;
     if (this.isTrying) return;
     this.isTrying = true;
     try {
@@ -39,6 +42,7 @@ export class Live {
     } finally {
       this.isTrying = false;
     }
+    if (this.isAskedAgain) void this.begin();
   }
 
   private listen(place: string): void {

@@ -35,7 +35,7 @@ interface Held {
 
 /** What needs a decision, in the order of what is left to act on. */
 export function NowPage(): VNode {
-  const { rows, complete, siteNotes, zone, at } = useStore();
+  const { rows, loaded, complete, siteNotes, zone, at } = useStore();
   useTicking(1_000);
   const touchedAt = useRef(Number.NEGATIVE_INFINITY);
   const held = useRef<Held | null>(null);
@@ -53,7 +53,7 @@ export function NowPage(): VNode {
     h(
       "div",
       { class: "now-head" },
-      h("h1", {}, headline(needs, complete || rows.size > 0)),
+      h("h1", {}, headline(needs, loaded)),
       h(
         "p",
         { class: "counts" },
@@ -79,7 +79,7 @@ export function NowPage(): VNode {
       { class: "now-body" },
       h(VirtualList, {
         label: "Warnings in the order of what is left to act on",
-        blocks: blocksOf(held.current, needs, innerWidth < NARROW_PX, complete),
+        blocks: blocksOf(held.current, needs, innerWidth < NARROW_PX, loaded && complete),
         onTouched: touched,
       }),
       h(SiteNotes, { notes: siteNotes, at }),

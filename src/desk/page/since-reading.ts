@@ -19,7 +19,12 @@ export interface Since {
 }
 
 /** With no speed known, an advice about places ahead is doubted from then on. Assumption. */
-const DOUBTED_MS = 10 * 60_000;
+export const DOUBTED_MS = 10 * 60_000;
+
+/** Somebody said that the train was stopped, or the vehicle set out: from then on nobody may reckon how far it ran. */
+export function isStanding({ done }: Pick<Row, "done">): boolean {
+  return done?.what === "train-stopped" || done?.what === "set-out";
+}
 
 /**
  * What became of the places ahead since the last reading; null while what was said still holds, and where nothing is asked any
@@ -29,17 +34,17 @@ export function sinceReading({ row, setOuts, sitesAhead, mph }: Seen, nowMs: num
   const need = needOf(row);
   if (need === "closed" || need === "aside" || setOuts.length === 0) return null;
   const heard = sitesAhead.filter((one) => one.heard).at(-1);
-  const sureMiles = heard?.miles ?? 0;
-  const isStopped = row.done?.what === "train-stopped" || row.done?.what === "set-out";
-  const isBehind = ({ miles, arrivesMs }: SetOut) => miles <= sureMiles || (!isStopped && arrivesMs !== null && arrivesMs <= nowMs);
+  const isStopped = isStanding(row);
+  const isBehind = ({ passed, arrivesMs }: SetOut) => passed || (!isStopped && arrivesMs !== null && arrivesMs <= nowMs);
   const behind = setOuts.filter(isBehind);
   const isUnknown = mph === null && !isStopped && nowMs - row.timeMs > DOUBTED_MS;
   if (behind.length === 0 && !isUnknown) return null;
   return {
     behind,
-    isSure: behind.every((one) => one.miles <= sureMiles),
+    isSure: behind.every((one) => one.passed),
     heardAt: heard?.name ?? null,
-    next: setOuts.find((one) => one.inTime && !isBehind(one)) ?? null,
+    // Which way the train takes is not known here: a place on one of them only may never come.
+    next: setOuts.find((one) => one.inTime && one.onEveryWay && !isBehind(one)) ?? null,
     isUnknown,
   };
 }

@@ -12,6 +12,9 @@ import { readable } from "./readable.ts";
 const FIRST_ROWS = 100;
 const NEXT_ROWS = 500;
 
+/** Between tries for rows that could not be had. */
+const AGAIN_MS = 3_000;
+
 /** Points that came in live, for the line's page. */
 const MOST_POINTS = 5_000;
 
@@ -23,8 +26,12 @@ export class Store {
   /** null: live. Else the desk time of the last word from the server. */
   notLiveSince: number | null = null;
   readonly rows = new OrderedRows();
+  /** The first rows of what is shown are here; before, nothing may be said of what there is to decide. */
+  loaded = false;
   /** Rows are all here. */
   complete = false;
+  /** Loads all anew, listens from there on, and tries again until it can; set by whoever keeps the page live. */
+  reload: () => void = () => {};
   siteNotes: Now["sites"] = [];
   /** Rise whenever something of the kind changed: pages that show it ask again. */
   sitesVersion = 0;
@@ -69,17 +76,23 @@ export class Store {
     this.at = at;
     // What stands now must not be read as what stood then, nor the other way round.
     this.rows.clear();
+    this.loaded = false;
     this.complete = false;
     this.siteNotes = [];
     this.sitesVersion++;
     this.testsVersion++;
     this.lacks = [];
     this.failed = null;
+    this.changed();
+    // What came live meanwhile is newer than the answer: it is listened to again from the answer's own place.
+    if (at === null) {
+      this.reload();
+      return;
+    }
     void this.loadRows().catch((error: ApiError) => {
       this.failed = error.message;
       this.changed();
     });
-    this.changed();
   }
 
   siteName(site: string): string {
@@ -118,6 +131,8 @@ export class Store {
     if (turn !== this.loading) return first.place;
     this.rows.clear();
     this.take(first);
+    this.loaded = true;
+    this.failed = null;
     this.complete = first.rows.length >= first.total;
     this.changed();
     if (!this.complete) void this.loadRest(turn, first.rows.length, first.total);
@@ -135,8 +150,10 @@ export class Store {
       this.complete = true;
       this.changed();
     } catch (error) {
-      this.failed = (error as ApiError).message;
+      if (turn !== this.loading) return;
+      this.failed = `Not all warnings are here: ${(error as ApiError).message}`;
       this.changed();
+      if (this.at === null) setTimeout(() => turn === this.loading && this.reload(), AGAIN_MS);
     }
   }
 

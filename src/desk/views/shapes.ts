@@ -40,6 +40,8 @@ const setOutAhead = z.object({
   carLengths: z.number(),
   chosen: z.boolean(),
   inTime: z.boolean().meta({ description: "The train can stop there before the limit could be reached; never so at the limit." }),
+  onEveryWay: z.boolean().meta({ description: "Whichever way the train takes, it comes by." }),
+  passed: z.boolean().meta({ description: "The train was heard since at a site behind it on its way." }),
   arrivesMs: z.nullable(ms),
 });
 const siteAhead = z.object({ site: z.string(), name: z.string(), miles: z.number(), arrivesMs: z.nullable(ms), heard: z.boolean() });

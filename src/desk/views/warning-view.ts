@@ -31,7 +31,8 @@ export function warningView(state: DeskState, railroad: Railroad, id: string, cl
   // As the engine reckons: before the low end of the crossing, else before the next site, with the way to stop to spare.
   const lowMiles = row.crossing?.low ?? Math.min(...ways.map((way) => way.miles));
   const lastMiles = row.level === "limit" ? 0 : lowMiles - state.book.at(clock.nowMs).train.stoppingMiles;
-  const ahead = sitesAhead(railroad, ways, journey, row.timeMs);
+  const heard = new Set(journey?.legs.filter(({ pass }) => pass.endedMs > row.timeMs).map(({ pass }) => pass.site));
+  const ahead = sitesAhead(railroad, ways, heard);
   return {
     clock,
     row,
@@ -44,7 +45,7 @@ export function warningView(state: DeskState, railroad: Railroad, id: string, cl
     versions: found.versions,
     actions: found.actions,
     passedMiles,
-    setOuts: stillAhead(setOutsAhead(last, ways, lastMiles), onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
+    setOuts: stillAhead(setOutsAhead(last, ways, lastMiles, heard), onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
     sitesAhead: stillAhead(ahead, onMiles).map((one) => ({ ...one, arrivesMs: arrivesMs(one.miles) })),
     mph,
     notSeeing: notSeeing(
@@ -91,13 +92,24 @@ function waysAhead(railroad: Railroad, warning: Warning): Way[] {
   return railroad.ahead(warning.site, warning.track, warning.direction, HOPS_AHEAD);
 }
 
-function setOutsAhead(warning: Warning, ways: readonly Way[], lastMiles: number): Omit<OneWarning["setOuts"][number], "arrivesMs">[] {
+/** Places on the ways ahead. Nobody here knows the train's route: whether a place lies on every way is told with it. */
+export function setOutsAhead(
+  warning: Pick<Warning, "setOut">,
+  ways: readonly Way[],
+  lastMiles: number,
+  heard: ReadonlySet<string>,
+): Omit<OneWarning["setOuts"][number], "arrivesMs">[] {
   const found = new Map<string, Omit<OneWarning["setOuts"][number], "arrivesMs">>();
+  const leaves = ways.filter(({ site }) => !ways.some(({ over }) => over.includes(site)));
   for (const way of ways) {
     for (const { setOut, miles } of way.setOuts) {
       const { name, milepost, carLengths } = setOut;
       const chosen = warning.setOut?.place === setOut.id;
-      if (!found.has(setOut.id)) found.set(setOut.id, { name, milepost, miles, carLengths, chosen, inTime: miles <= lastMiles });
+      if (found.has(setOut.id)) continue;
+      const has = (way: Way) => way.setOuts.some((one) => one.setOut.id === setOut.id);
+      const passed = ways.some((one) => heard.has(one.site) && has(one));
+      const onEveryWay = leaves.every(has);
+      found.set(setOut.id, { name, milepost, miles, carLengths, chosen, inTime: miles <= lastMiles, onEveryWay, passed });
     }
   }
   return [...found.values()].sort((a, b) => a.miles - b.miles);
@@ -106,10 +118,8 @@ function setOutsAhead(warning: Warning, ways: readonly Way[], lastMiles: number)
 function sitesAhead(
   railroad: Railroad,
   ways: readonly Way[],
-  journey: Journey | null,
-  sinceMs: number,
+  heard: ReadonlySet<string>,
 ): Omit<OneWarning["sitesAhead"][number], "arrivesMs">[] {
-  const heard = new Set(journey?.legs.filter((leg) => leg.pass.endedMs > sinceMs).map((leg) => leg.pass.site));
   return ways
     .map(({ site, miles }) => ({ site, name: railroad.sites.get(site)?.name ?? site, miles, heard: heard.has(site) }))
     .sort((a, b) => a.miles - b.miles);

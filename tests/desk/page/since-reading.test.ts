@@ -27,6 +27,8 @@ function seen(changes: Partial<Row> = {}, heard = false, mph: number | null = 60
     carLengths: 20,
     chosen,
     inTime: miles <= IN_TIME_MILES,
+    onEveryWay: true,
+    passed: heard && miles <= 9,
     arrivesMs: at(miles),
   });
   return {
@@ -54,6 +56,13 @@ describe("an advice some time after its reading", () => {
     const between = { ...one.setOuts[0]!, name: "Garrow Siding", miles: 5.5, chosen: false, arrivesMs: START_MS + 5.5 * MINUTE_MS };
     const since = sinceReading({ ...one, setOuts: [one.setOuts[0]!, between, one.setOuts[1]!] }, START_MS + 5 * MINUTE_MS);
     expect(since?.next?.name).toBe("Garrow Siding");
+  });
+
+  test("names no place that lies on one of the ways ahead only, for nobody here knows which of them the train takes", () => {
+    const one = seen();
+    const between = { ...one.setOuts[0]!, name: "Garrow Siding", miles: 5.5, chosen: false, arrivesMs: START_MS + 5.5 * MINUTE_MS };
+    const since = sinceReading({ ...one, setOuts: [one.setOuts[0]!, { ...between, onEveryWay: false }] }, START_MS + 5 * MINUTE_MS);
+    expect(since?.next).toBeNull();
   });
 
   test("is sure of it where the train was heard farther on, whatever its speed", () => {
@@ -129,4 +138,22 @@ test("the prose about a bearing is in the unit that a person chose, differences 
 
 test("both ends of a range are converted", () => {
   expect(temperaturesIn("Between 90-180 °F, or 36 to 54 °F over.", "C")).toBe("Between 50.0-100.0 °C, or 20.0 to 30.0 °C over.");
+});
+
+describe("a train that somebody stopped", () => {
+  const stopped = { done: { what: "train-stopped" as const, by: "Ada", timeMs: START_MS + MINUTE_MS } };
+
+  test("is not reckoned on: no miles left, no place passed", () => {
+    const words = leftWords(rowOf({}, stopped), START_MS + 40 * MINUTE_MS);
+    expect(words).toMatch(/^Stopped: inspect, or set out at Coldrill North, 4/);
+    expect(words).not.toMatch(/left|ago/);
+    expect(leftWords(rowOf({}, stopped), START_MS + 400 * MINUTE_MS)).toBe(words);
+    expect(crossingWords(rowOf({}, stopped), START_MS + 40 * MINUTE_MS)).not.toMatch(/past the low end|from \d/);
+  });
+
+  test("and one whose speed nobody knows is said to be somewhere", () => {
+    const row = rowOf({}, { mph: null });
+    expect(leftWords(row, START_MS + 5 * MINUTE_MS)).not.toContain("not known");
+    expect(leftWords(row, START_MS + 20 * MINUTE_MS)).toContain("where the train is by now is not known");
+  });
 });
