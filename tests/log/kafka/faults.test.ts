@@ -1,3 +1,4 @@
+import { readdirSync } from "node:fs";
 import { mkdtemp, rm } from "node:fs/promises";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
@@ -233,6 +234,8 @@ describe.skipIf("reason" in found)("on a real broker", () => {
       const before = new Notes();
       await dying.work(STAGE, ["in"], before);
       await until(() => before.held.size === 4);
+      // The name is written beside the work: who is killed before that has left none.
+      if (memberFolder !== undefined) await until(() => readdirSync(memberFolder).some((file) => file.endsWith(".member.json")));
       cut.cutForGood();
       const startedMs = performance.now();
       const after = new Notes();
