@@ -1,20 +1,11 @@
 import { sourceKey } from "../log/group.ts";
-import {
-  type Batch,
-  type Claim,
-  FencedError,
-  type Log,
-  type LogRecord,
-  type NewRecord,
-  NoRoomError,
-  type Source,
-  UnknownOutcomeError,
-} from "../log/log.ts";
+import { type Batch, type Claim, FencedError, type Log, type LogRecord, type NewRecord, NoRoomError, type Source } from "../log/log.ts";
 import type { Logger } from "../telemetry/logger.ts";
 import type { SiteMetrics, StageMetrics } from "../telemetry/metrics.ts";
 import { type Clock, pauseOf } from "./clock.ts";
 import type { Pace } from "./pace.ts";
 import type { MakeFold, StageFold } from "./stage-fold.ts";
+import { TaskReport } from "./task-report.ts";
 import { Uncommitted } from "./uncommitted.ts";
 
 /**
@@ -67,6 +58,7 @@ export interface TaskParts {
 export class Task {
   readonly source: Source;
   private readonly parts: TaskParts;
+  private readonly report: TaskReport;
   private readonly uncommitted: Uncommitted;
   private stateNow: TaskState = "broken";
   private fold: StageFold | null = null;
@@ -93,6 +85,7 @@ export class Task {
 
   constructor(parts: TaskParts) {
     this.parts = parts;
+    this.report = new TaskReport(parts);
     this.source = parts.source;
     this.name = sourceKey(parts.source);
     this.uncommitted = new Uncommitted(parts.sites);
@@ -194,8 +187,7 @@ export class Task {
     const { claim, life, uncommitted } = this;
     if (claim !== null && this.stateNow === "running" && uncommitted.next > this.committed) {
       await claim.commit(this.cut()).catch((error: unknown) => {
-        if (life === this.life)
-          this.parts.logger.debug("task-dropped", "the last commit did not go through; whoever is next folds it again", { error });
+        if (life === this.life) this.report.lastCommitLost(error);
       });
     }
     this.drop();
@@ -225,9 +217,7 @@ export class Task {
   }
 
   private recovered(): void {
-    const { metrics, clock } = this.parts;
-    metrics.recoveries.add(1);
-    metrics.recovery.observe((clock.now() - this.recoveringSinceMs) / 1_000);
+    this.report.recovered(this.parts.clock.now() - this.recoveringSinceMs);
     this.tell("running");
   }
 
@@ -265,18 +255,8 @@ export class Task {
     const nowMs = clock.now();
     this.progressAtMs = nowMs;
     if (this.stateNow === "recovering" && uncommitted.next >= this.committed) this.recovered();
-    this.count(nowMs - beganMs, end);
+    this.report.folded(fold, nowMs - beganMs, uncommitted.next, end);
     return here;
-  }
-
-  private count(ms: number, end: number): void {
-    const { metrics } = this.parts;
-    const { fold, uncommitted } = this;
-    metrics.fold.observe(ms / 1_000);
-    metrics.behind.set(Math.max(0, end - uncommitted.next));
-    if (fold === null) return;
-    if (!Number.isNaN(fold.lastEventMs)) metrics.lastEventMs.set(fold.lastEventMs);
-    if (!Number.isNaN(fold.lastTickMs)) metrics.lastTickMs.set(fold.lastTickMs);
   }
 
   private commitLater(signal: AbortSignal): void {
@@ -309,7 +289,7 @@ export class Task {
   /** Commits what there is, and again while something that matters came in between. */
   private async commitAll(signal: AbortSignal): Promise<void> {
     const { life, claim, uncommitted } = this;
-    const { metrics, clock } = this.parts;
+    const { clock } = this.parts;
     if (claim === null) return;
     while (life === this.life && uncommitted.next > this.committed) {
       const commit = this.cut();
@@ -323,9 +303,7 @@ export class Task {
       if (life !== this.life) return;
       this.committed = commit.position;
       this.waits = 0;
-      metrics.committed.add(1);
-      metrics.out.add(commit.outputs.length);
-      metrics.commit.observe((clock.now() - beganMs) / 1_000);
+      this.report.committed(commit.outputs.length, clock.now() - beganMs);
       if (!this.isToBeCommitted) return;
     }
   }
@@ -351,11 +329,9 @@ export class Task {
   }
 
   private broke(error: Error, signal: AbortSignal): void {
-    const { metrics, clock, pause } = this.parts;
+    const { clock, pause } = this.parts;
     const isFenced = error instanceof FencedError;
-    if (isFenced) metrics.fenced.add(1);
-    else if (error instanceof UnknownOutcomeError) metrics.unknown.add(1);
-    else metrics.failed.add(1);
+    this.report.failed(error);
     pause();
     this.stop(isFenced ? "dropped" : "broken", error);
     void this.again(signal, isFenced ? FENCED_PATIENCE_MS : this.nextWaitMs(), clock);
@@ -392,16 +368,6 @@ export class Task {
 
   private tell(state: TaskState, error?: Error): void {
     this.stateNow = state;
-    const { metrics, logger } = this.parts;
-    metrics.state(state);
-    const { stage, topic, partition } = this.source;
-    const at = { stage, topic, partition, position: this.committed };
-    if (state === "broken") logger.warn("task-broken", "the task drops what it did and folds it again from the log", { ...at, error });
-    else if (state === "dropped")
-      logger.info("task-dropped", "the task let go of its partition: the process stops, or another one has it now", at);
-    else if (state === "fenced") logger.info("task-fenced", "whoever had the partition cannot write any more", at);
-    else if (state === "recovering")
-      logger.info("task-recovering", "folding again what the state depends on", { ...at, from: this.uncommitted.next });
-    else logger.info("task-running", "the task is up to its position", at);
+    this.report.turned(state, this.committed, this.uncommitted.next, error);
   }
 }

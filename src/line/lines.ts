@@ -1,5 +1,4 @@
-import { readdirSync, statSync } from "node:fs";
-import { join } from "node:path";
+import { datedFiles } from "./dated-files.ts";
 import { LineBook, MOST_LINES } from "./line-book.ts";
 import { hindrancesOf, RESTART_ADVICE } from "./line-change.ts";
 import { type LineRead, loadLine } from "./line-file.ts";
@@ -26,7 +25,7 @@ export interface LinesRead {
  * `same-line-date`, `line-cannot-follow`.
  */
 export function loadLines(path: string): LinesRead {
-  const { files, mistakes } = filesOf(path);
+  const { files, mistakes } = datedFiles(path, { kind: "line", most: MOST_LINES });
   const read = files.map((file) => ({ file, ...loadLine(file) }));
   const found = [...mistakes, ...read.flatMap((one) => one.mistakes), ...clashes(read)];
   const dated = read
@@ -34,31 +33,6 @@ export function loadLines(path: string): LinesRead {
     .sort((a, b) => a.railroad.fromMs - b.railroad.fromMs);
   if (found.length > 0) return { book: null, dated: [], mistakes: found };
   return { book: new LineBook(dated.map(({ railroad }) => railroad)), dated, mistakes: found };
-}
-
-function filesOf(path: string): { files: string[]; mistakes: Mistake[] } {
-  let names: string[];
-  try {
-    if (!statSync(path).isDirectory()) return { files: [path], mistakes: [] };
-    names = readdirSync(path)
-      .filter((name) => /\.ya?ml$/.test(name))
-      .sort();
-  } catch {
-    // What is wrong with the path is said by the reader of the file.
-    return { files: [path], mistakes: [] };
-  }
-  const whole = (code: string, says: string, expected: string, advice: string): Mistake[] => [
-    { code, file: path, line: 1, column: 1, path: "", says, expected, advice },
-  ];
-  if (names.length === 0) {
-    const advice = "Name the right folder, or add a file.";
-    return { files: [], mistakes: whole("no-line-file", "holds no line file", "at least one *.yaml", advice) };
-  }
-  if (names.length > MOST_LINES) {
-    const says = `holds ${names.length} line files`;
-    return { files: [], mistakes: whole("too-many-line-files", says, `at most ${MOST_LINES}`, "Move those long out of force away.") };
-  }
-  return { files: names.map((name) => join(path, name)), mistakes: [] };
 }
 
 /** Two files must not claim the same instant, and each must be able to follow the others. */

@@ -1,5 +1,4 @@
-import { readdirSync, statSync } from "node:fs";
-import { join } from "node:path";
+import { datedFiles } from "../line/dated-files.ts";
 import type { Mistake } from "../line/mistake.ts";
 import { readTextFile } from "../line/text-file.ts";
 import { readYaml } from "../line/yaml-source.ts";
@@ -25,7 +24,7 @@ interface RulesFile {
  * `no-rules-file`, `too-many-rules-files`, `same-rules-id`, `same-rules-date`.
  */
 export function loadRules(path: string): { rules: RuleBook | null; mistakes: Mistake[] } {
-  const { files, mistakes } = filesOf(path);
+  const { files, mistakes } = datedFiles(path, { kind: "rules", most: MAX_RULE_FILES });
   const read = files.map((file) => {
     const { text, mistakes } = readTextFile(file);
     return text === null ? unread(file, mistakes) : readRules(text, file);
@@ -39,33 +38,6 @@ export function loadRules(path: string): { rules: RuleBook | null; mistakes: Mis
 export function readRules(text: string, file: string): RulesFile {
   const source = readYaml(text, file, rulesSchema);
   return { rules: source.value, mistakes: source.mistakes, idAt: source.at(["id"]), fromAt: source.at(["from"]), file };
-}
-
-function filesOf(path: string): { files: string[]; mistakes: Mistake[] } {
-  let names: string[];
-  try {
-    if (!statSync(path).isDirectory()) return { files: [path], mistakes: [] };
-    names = readdirSync(path)
-      .filter((name) => /\.ya?ml$/.test(name))
-      .sort();
-  } catch {
-    // What is wrong with the path is said by the reader of the file.
-    return { files: [path], mistakes: [] };
-  }
-  if (names.length === 0) {
-    return {
-      files: [],
-      mistakes: [whole(path, "no-rules-file", "holds no rules file", "at least one *.yaml", "Name the right folder, or add a file.")],
-    };
-  }
-  if (names.length > MAX_RULE_FILES) {
-    const says = `holds ${names.length} rules files`;
-    return {
-      files: [],
-      mistakes: [whole(path, "too-many-rules-files", says, `at most ${MAX_RULE_FILES}`, "Move those long out of force away.")],
-    };
-  }
-  return { files: names.map((name) => join(path, name)), mistakes: [] };
 }
 
 /** Two files must not claim the same id (a warning names its rule set by it) or the same instant. */
@@ -111,8 +83,4 @@ function clashes(read: readonly RulesFile[]): Mistake[] {
 function unread(file: string, mistakes: Mistake[]): RulesFile {
   const top = { line: 1, column: 1 };
   return { rules: null, mistakes, idAt: top, fromAt: top, file };
-}
-
-function whole(file: string, code: string, says: string, expected: string, advice: string): Mistake {
-  return { code, file, line: 1, column: 1, path: "", says, expected, advice };
 }
