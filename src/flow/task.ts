@@ -5,6 +5,7 @@ import type { SiteMetrics, StageMetrics } from "../telemetry/metrics.ts";
 import { type Clock, pauseOf } from "./clock.ts";
 import type { Pace } from "./pace.ts";
 import type { MakeFold, StageFold } from "./stage-fold.ts";
+import { TaskPlace } from "./task-place.ts";
 import { TaskReport } from "./task-report.ts";
 import { Uncommitted } from "./uncommitted.ts";
 
@@ -27,8 +28,6 @@ const LOOK_EVERY = 16;
 export const COMMIT_WITHIN_MS = 50;
 /** A position without anything to say is worth less: it only shortens a recovery. */
 export const COMMIT_IDLE_MS = 1_000;
-/** After a batch without another one a partition has nothing to read, as far as the others are concerned. */
-const RESTS_AFTER_MS = 500;
 /** First and longest wait before a broken task tries again. */
 const FIRST_WAIT_MS = 20;
 const LONGEST_WAIT_MS = 5_000;
@@ -77,8 +76,7 @@ export class Task {
   private end = 0;
   private hasNoRoom = false;
   private isHeld = false;
-  private readonly name: string;
-  private cancelRest: (() => void) | null = null;
+  private readonly place: TaskPlace;
   private isIdleTimer = false;
   /** There are more records at hand: what comes of them shares a commit with what was said before. */
   private hasMore = false;
@@ -87,7 +85,7 @@ export class Task {
     this.parts = parts;
     this.report = new TaskReport(parts);
     this.source = parts.source;
-    this.name = sourceKey(parts.source);
+    this.place = new TaskPlace(sourceKey(parts.source), parts.pace, parts.clock);
     this.uncommitted = new Uncommitted(parts.sites);
     this.progressAtMs = parts.clock.now();
   }
@@ -127,8 +125,7 @@ export class Task {
     const { clock } = this.parts;
     if (this.fold === null || this.isHeld) return;
     this.end = batch.end;
-    this.cancelRest?.();
-    this.cancelRest = null;
+    this.place.reads();
     for (let at = 0; at < batch.records.length; ) {
       try {
         at = this.foldSome(batch.records, at, batch.end);
@@ -148,21 +145,14 @@ export class Task {
       if (life !== this.life) return;
       if (this.isAhead()) return this.hold();
     }
-    this.restSoon();
-  }
-
-  /** Unless more records come. */
-  private restSoon(): void {
-    this.cancelRest?.();
-    this.cancelRest = this.parts.clock.after(RESTS_AFTER_MS, () => this.parts.pace.rest(this.name));
+    this.place.restSoon();
   }
 
   private isAhead(): boolean {
     const ms = this.fold?.pacedMs ?? Number.NaN;
     // Whoever recovers is let through: it says nothing meanwhile.
     if (Number.isNaN(ms) || this.stateNow !== "running") return false;
-    this.parts.pace.at(this.name, ms);
-    return ms > this.parts.pace.limit(this.name);
+    return this.place.isAheadAt(ms);
   }
 
   /** Reads no further until the partitions behind have come near. */
@@ -171,12 +161,12 @@ export class Task {
     this.isHeld = true;
     this.hasMore = false;
     this.parts.pause();
-    this.parts.pace.wait(this.name, (this.fold as StageFold).pacedMs, () => {
+    this.place.wait((this.fold as StageFold).pacedMs, () => {
       if (life !== this.life) return;
       this.isHeld = false;
       this.progressAtMs = this.parts.clock.now();
       // There may be nothing more to read, and the others must not wait for that.
-      this.restSoon();
+      this.place.restSoon();
       this.parts.resume(this.uncommitted.next);
     });
   }
@@ -232,7 +222,7 @@ export class Task {
     const { uncommitted, fold } = this;
     const { metrics, clock } = this.parts;
     const beganMs = clock.now();
-    const limitMs = this.stateNow === "running" ? this.parts.pace.limit(this.name) : Number.POSITIVE_INFINITY;
+    const limitMs = this.stateNow === "running" ? this.place.limitMs : Number.POSITIVE_INFINITY;
     const began = at;
     let here = at;
     while (here < records.length) {
@@ -353,11 +343,9 @@ export class Task {
     this.life++;
     this.cancelTimer?.();
     this.cancelTimer = null;
-    this.cancelRest?.();
-    this.cancelRest = null;
     this.isHeld = false;
     this.hasMore = false;
-    this.parts.pace.rest(this.name);
+    this.place.leave();
     this.committing = null;
     this.hasNoRoom = error instanceof NoRoomError;
     this.claim = null;
