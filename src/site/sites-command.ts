@@ -3,6 +3,7 @@ import { join } from "node:path";
 import { Command, InvalidArgumentError } from "commander";
 import { readFeed } from "../feed/feed-file.ts";
 import { decodeLine } from "../feed/feed-line.ts";
+import { FeedUnreadable } from "../feed/feed-unreadable.ts";
 import { RailroadFlow } from "../flow/railroad-flow.ts";
 import type { Sink } from "../flow/sink.ts";
 import { loadConfig } from "../live/config.ts";
@@ -52,11 +53,11 @@ export function sitesCommand(): Command {
       "\nExample:\n  bearing-rise sites --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst\n  bearing-rise sites --config deploy/live.yaml",
     )
     .action(async (feeds: string[], options: SitesOptions) => {
-      const { rows, atMs, tests, reports } = await sitesAsked(feeds, options);
+      const { rows, atMs, tests, reports, cutShort } = await sitesAsked(feeds, options);
       if (options.tests !== undefined) writePages(options.tests, tests);
       const time = Number.isFinite(atMs) ? new Date(atMs).toISOString() : null;
       process.stdout.write(options.json === true ? `${JSON.stringify({ time, sites: rows, tests, reports })}\n` : sitesText(rows, atMs));
-      process.exitCode = EXIT.done;
+      if (cutShort !== null) throw cutShort;
     });
 }
 
@@ -87,6 +88,8 @@ interface Sites {
   atMs: number;
   tests: FunctionalTestRecord[];
   reports: EquipmentSeen[];
+  /** Where the feed broke off: all this is what could be read up to there. Null when it was read to its end. */
+  cutShort: FeedUnreadable | null;
 }
 
 /** The sites at the end of a feed, the functional tests closed in it, and the sites' own reports joined with their passes. @throws CommandError, FeedUnreadable */
@@ -95,23 +98,34 @@ export async function sitesOf(linePath: string, rulesPath: string, feeds: readon
   const tests: FunctionalTestRecord[] = [];
   const reports = new Map<string, EquipmentSeen>();
   const flow = new RailroadFlow(railroad, rulesOf(rulesPath), telling(tests, reports));
-  for (const [partition, path] of feeds.entries()) {
-    for await (const batch of readFeed(path)) {
-      for (const line of batch) {
-        // Of a recorded feed they are assembled again.
-        if (line.topic === "passes") continue;
-        const decoded = decodeLine(line, partition);
-        const at = line.recorded ?? { partition, offset: line.line, arrivedMs: undefined };
-        if (decoded.rejected === undefined) flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs);
-        else flow.refused(decoded.rejected, line.key);
-      }
-    }
-  }
+  const cutShort = await readAll(flow, feeds);
   const atMs = flow.eventMs;
   const rows = flow.watches.flatMap((watch) => siteRows(watch, atMs));
   // Only now: what is open or overdue at the end of the feed must not be settled away first.
   flow.finish();
-  return { rows, atMs, tests, reports: [...reports.values()] };
+  return { rows, atMs, tests, reports: [...reports.values()], cutShort };
+}
+
+/** Folds every record of every feed. Returns where a feed broke off, if one did; those behind it are not read. */
+async function readAll(flow: RailroadFlow, feeds: readonly string[]): Promise<FeedUnreadable | null> {
+  for (const [partition, path] of feeds.entries()) {
+    try {
+      for await (const batch of readFeed(path)) {
+        for (const line of batch) {
+          // Of a recorded feed they are assembled again.
+          if (line.topic === "passes") continue;
+          const decoded = decodeLine(line, partition);
+          const at = line.recorded ?? { partition, offset: line.line, arrivedMs: undefined };
+          if (decoded.rejected === undefined) flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs);
+          else flow.refused(decoded.rejected, line.key);
+        }
+      }
+    } catch (error) {
+      if (error instanceof FeedUnreadable && error.line > 0) return error;
+      throw error;
+    }
+  }
+  return null;
 }
 
 function telling(tests: FunctionalTestRecord[], reports: Map<string, EquipmentSeen>): Sink {

@@ -1,5 +1,6 @@
 import { type Column, tableLines } from "../replay/table.ts";
 import { figure, printable, utcWords } from "../replay/words.ts";
+import { conditionWords } from "./condition-words.ts";
 import type { SiteRow } from "./site-row.ts";
 
 const SITE_COLUMNS: readonly Column[] = [
@@ -38,7 +39,7 @@ export function sitesText(rows: readonly SiteRow[], atMs: number): string {
   if (open.length > 0) lines.push("", "Open conditions");
   for (const { kind, raisedAt, alarm, priority, words } of open) {
     lines.push(
-      `  ${kind} (${priority ?? "medium"}, ${alarm ?? "unacknowledged"}) since ${utcWords(Date.parse(raisedAt))}: ${printable(words)}`,
+      `  ${conditionWords(kind)} (${priority ?? "medium"}, ${alarm ?? "unacknowledged"}) since ${utcWords(Date.parse(raisedAt))}: ${printable(words)}`,
     );
   }
   return `${lines.join("\n")}\n`;

@@ -1,7 +1,8 @@
-import { execFileSync } from "node:child_process";
+import { execFileSync, spawnSync } from "node:child_process";
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { gzipSync } from "node:zlib";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { functionalTestRecord } from "../../src/feed/outbound/functional-tests.ts";
 import { lineOf } from "../../src/simulate/feed-text.ts";
@@ -84,6 +85,18 @@ describe("bearing-rise sites", () => {
     expect(text).toMatch(/^tawny-33 +dead /m);
     expect(text).toContain("Open conditions");
     expect(text).toMatch(/^coldrill-44 +1 /m);
+  });
+
+  it("a feed that breaks off is shown up to there, with status 4 and words", () => {
+    const whole = gzipSync(readFileSync(feed));
+    const broken = join(folder, "broken.jsonl.gz");
+    writeFileSync(broken, whole.subarray(0, Math.floor(whole.length * 0.7)));
+    const { status, stdout, stderr } = spawnSync(process.execPath, ["src/main.ts", "sites", "--line", LINE, "--rules", RULES, broken], {
+      encoding: "utf8",
+    });
+    expect(status).toBe(4);
+    expect(stderr).toContain("FEED-104");
+    expect(stdout).toMatch(/^coldrill-44 +well /m);
   });
 
   it("says what is wrong with its files as every command does", () => {
