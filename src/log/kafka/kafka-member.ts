@@ -95,14 +95,14 @@ export class KafkaMember implements Membership {
   pause(source: Source): void {
     const seat = this.seats.get(seatKey(source.topic, source.partition));
     if (seat === undefined || seat.state === "claiming") return;
-    seat.state = "paused";
+    seat.hold();
     this.hold(source);
   }
 
   resume(source: Source, from: number): void {
     const seat = this.seats.get(seatKey(source.topic, source.partition));
     if (seat === undefined || seat.state === "claiming") return;
-    seat.state = "paused";
+    seat.hold();
     void this.read(seat, from);
   }
 
@@ -233,10 +233,11 @@ export class KafkaMember implements Membership {
 
   /**
    * From the offset on; where retention took it, from the oldest there is. Asked before, because kafkajs meets an offset out
-   * of range by committing "earliest" to the group.
+   * of range by committing "earliest" to the group. Whoever asked later, or held the partition meanwhile, is the one who counts.
    */
   private async read(seat: Seat, from: number): Promise<void> {
     const { topic, partition } = seat.source;
+    const { wish } = seat;
     let at = from;
     try {
       const extent = (await this.cluster.extent(topic))[partition]!;
@@ -248,7 +249,7 @@ export class KafkaMember implements Membership {
     } catch (error) {
       this.cluster.logger.warn("log-failed", "where the partition begins and ends could not be asked", { error });
     }
-    if (seat.stale) return;
+    if (seat.stale || seat.wish !== wish) return;
     seat.readFrom(at);
     this.seek(seat.source, at);
     this.consumer?.resume([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]);

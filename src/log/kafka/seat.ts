@@ -16,6 +16,8 @@ export class Seat {
   seen = -1;
   /** Rises with every new place to read from: a batch fetched before it no longer counts. */
   turn = 0;
+  /** Rises with every word of the worker's about what to read: where to begin is asked of the cluster, and answers may overtake each other. */
+  wish = 0;
   /** A batch is with the worker. */
   busy = false;
   /** Since when `seen` has stood still though there was more; null while it moves or there is nothing. */
@@ -35,6 +37,12 @@ export class Seat {
     if (this.seen !== this.watched || this.seen >= end || this.state !== "reading" || this.busy) this.stuckSinceMs = null;
     else this.stuckSinceMs ??= nowMs;
     this.watched = this.seen;
+  }
+
+  /** Nothing is delivered until the worker says from where to go on. */
+  hold(): void {
+    this.state = "paused";
+    this.wish++;
   }
 
   readFrom(offset: number): void {
