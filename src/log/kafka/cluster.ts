@@ -89,8 +89,10 @@ export class Cluster {
 
   /** First and next offset of each partition; kafkajs asks for the last stable offset, which open transactions hold back. */
   async extent(topic: string): Promise<{ partition: number; from: number; end: number }[]> {
-    await this.partitions(topic);
-    const offsets = await this.ask(`the extent of ${topic}`, (admin) => admin.fetchTopicOffsets(this.nameOf(topic)));
+    const count = await this.partitions(topic);
+    const offsets = await this.ask(`the extent of ${topic}`, async (admin) =>
+      whole(await admin.fetchTopicOffsets(this.nameOf(topic)), count),
+    );
     return offsets
       .map(({ partition, low, high }) => ({ partition, from: Number(low), end: Number(high) }))
       .sort((a, b) => a.partition - b.partition);
@@ -98,9 +100,10 @@ export class Cluster {
 
   /** Offset of the first record at a time or later by the log's clock; where there is none, the next one to come. */
   async offsetsAt(topic: string, timeMs: number): Promise<{ partition: number; offset: number }[]> {
-    await this.partitions(topic);
-    const offsets = await this.ask(`what of ${topic} came when`, (admin) =>
-      admin.fetchTopicOffsetsByTimestamp(this.nameOf(topic), Math.max(0, Math.ceil(timeMs))),
+    const count = await this.partitions(topic);
+    const fromMs = Math.max(0, Math.ceil(timeMs));
+    const offsets = await this.ask(`what of ${topic} came when`, async (admin) =>
+      whole(await admin.fetchTopicOffsetsByTimestamp(this.nameOf(topic), fromMs), count),
     );
     return offsets.map(({ partition, offset }) => ({ partition, offset: Number(offset) })).sort((a, b) => a.partition - b.partition);
   }
@@ -143,6 +146,15 @@ export class Cluster {
       throw error;
     }
   }
+}
+
+/**
+ * An answer about all partitions of a topic. kafkajs shares one look at the topics among all who ask: who asks about another
+ * topic meanwhile is told of no partitions, as if there were none, and without an error [source, and seen]. @throws Error then: to be asked again
+ */
+export function whole<T>(partitions: readonly T[], count: number): readonly T[] {
+  if (partitions.length < count) throw new Error(`${partitions.length} of ${count} partitions were told of`);
+  return partitions;
 }
 
 function noTopic(name: string): UnknownTopicError {

@@ -1,5 +1,5 @@
 import type { Position, Source } from "../log.ts";
-import type { Cluster } from "./cluster.ts";
+import { type Cluster, whole } from "./cluster.ts";
 import { positionsGroup } from "./settings.ts";
 
 /** Kafka keeps a short text with a committed offset: the re-fold's start goes in there, so both commit together. */
@@ -15,17 +15,25 @@ export function metadataOf({ refoldFrom }: Position): string {
  */
 export async function committedPosition(cluster: Cluster, { stage, topic, partition }: Source): Promise<Position> {
   const asked = { groupId: positionsGroup(cluster.settings, stage), topics: [cluster.nameOf(topic)] };
-  const [found] = await cluster.ask(`the position of ${stage}/${topic}/${partition}`, (admin) => admin.fetchOffsets(asked));
-  const committed = found?.partitions.find((one) => one.partition === partition);
-  const position = Number(committed?.offset ?? -1);
+  const count = await cluster.partitions(topic);
+  // Being told nothing is not being told that there is none: that would fold everything a second time.
+  const found = await cluster.ask(`the position of ${stage}/${topic}/${partition}`, async (admin) =>
+    whole(
+      (await admin.fetchOffsets(asked)).flatMap(({ partitions }) => partitions),
+      count,
+    ),
+  );
+  const committed = found.find((one) => one.partition === partition);
+  if (committed === undefined) throw new Error(`the cluster did not say where ${stage}/${topic}/${partition} stands`);
+  const position = Number(committed.offset);
   if (position < 0) {
     const { from } = (await cluster.extent(topic))[partition]!;
     return { position: from, refoldFrom: from };
   }
-  const refold = REFOLD.exec(committed?.metadata ?? "")?.[1];
+  const refold = REFOLD.exec(committed.metadata ?? "")?.[1];
   if (refold === undefined) {
     throw new Error(
-      `the position ${position} of ${stage}/${topic}/${partition} was committed by another program (its note: ${committed?.metadata ?? "none"}). Give the offset back with kafka-consumer-groups.sh --reset-offsets --delete-offsets, or use another application name.`,
+      `the position ${position} of ${stage}/${topic}/${partition} was committed by another program (its note: ${committed.metadata ?? "none"}). Give the offset back with kafka-consumer-groups.sh --reset-offsets --delete-offsets, or use another application name.`,
     );
   }
   return { position, refoldFrom: Number(refold) };
