@@ -4,7 +4,7 @@ import { ClosedError, type NewRecord, OverloadedError, TooLargeError, UnknownOut
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
 import { isFinal, wordsOf } from "./faults.ts";
-import { asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
+import { allTaken, asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
 import { RETRY } from "./settings.ts";
 import { atMost } from "./within.ts";
 
@@ -94,7 +94,7 @@ export class Appender {
     for (let pauseMs = SEND_PAUSE_MS; ; pauseMs = Math.min(pauseMs * 2, SEND_PAUSE_MAX_MS)) {
       try {
         const producer = await this.producer();
-        await producer.sendBatch({ topicMessages: topicMessages(round), acks: -1 });
+        allTaken(round, await producer.sendBatch({ topicMessages: topicMessages(round), acks: -1 }));
         return;
       } catch (error) {
         if (this.closed || isFinal(error) || performance.now() + pauseMs > deadlineMs) throw error;

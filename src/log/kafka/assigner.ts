@@ -1,4 +1,4 @@
-import { AssignerProtocol, type GroupMember, type PartitionAssigner } from "kafkajs";
+import kafkajs, { AssignerProtocol, type GroupMember, type PartitionAssigner } from "kafkajs";
 
 /** Every member of a group must know the assigner by this name. */
 const NAME = "bearing-rise-keeps";
@@ -29,10 +29,7 @@ export function keepingAssigner(owned: () => readonly Owned[], onCluster: (clust
         metadata: AssignerProtocol.MemberMetadata.encode({ version: VERSION, topics, userData: Buffer.from(JSON.stringify(owned())) }),
       }),
       assign: async ({ members, topics }) => {
-        const metadata = cluster as unknown as ClusterMetadata;
-        const all = topics.flatMap((topic) =>
-          metadata.findTopicPartitionMetadata(topic).map(({ partitionId }) => ({ topic, partition: partitionId })),
-        );
+        const all = topics.flatMap((topic) => partitionsOf(cluster as unknown as ClusterMetadata, topic));
         const shares = share(all, new Map(members.map((member) => [member.memberId, ownedBy(member)])));
         return [...shares].map(([memberId, mine]) => ({
           memberId,
@@ -45,6 +42,16 @@ export function keepingAssigner(owned: () => readonly Owned[], onCluster: (clust
       },
     };
   };
+}
+
+/**
+ * What is not known is not shared as if it were nothing, or nobody would read the topic until the metadata's age brings it
+ * up. @throws KafkaJSError one after which kafkajs joins anew
+ */
+function partitionsOf(cluster: ClusterMetadata, topic: string): Owned[] {
+  const partitions = cluster.findTopicPartitionMetadata(topic);
+  if (partitions.length === 0) throw new kafkajs.KafkaJSError(`the partitions of ${topic} are not known yet`);
+  return partitions.map(({ partitionId }) => ({ topic, partition: partitionId }));
 }
 
 /** Everyone keeps what it had up to an even share; the rest goes to whoever has least. The same input gives the same shares. */

@@ -1,4 +1,4 @@
-import type { Message, TopicMessages } from "kafkajs";
+import type { Message, RecordMetadata, TopicMessages } from "kafkajs";
 import { type NewRecord, TooLargeError } from "../log.ts";
 
 /**
@@ -71,6 +71,16 @@ export function topicMessages(round: readonly Placed[]): TopicMessages[] {
     else messages.push(message);
   }
   return [...topics].map(([topic, messages]) => ({ topic, messages }));
+}
+
+/**
+ * Whether the broker took all of a round. kafkajs sends nothing to a partition that its knowledge of the topic happens to
+ * lack, and says nothing of it [source]; a position must not be committed over that. @throws Error
+ */
+export function allTaken(round: readonly Placed[], taken: readonly RecordMetadata[]): void {
+  const answered = new Set(taken.map(({ topicName, partition }) => `${topicName}/${partition}`));
+  const left = round.find(({ topic, partition }) => !answered.has(`${topic}/${partition}`));
+  if (left !== undefined) throw new Error(`what was for ${left.topic}/${left.partition} was not sent: the partition is not known yet`);
 }
 
 /** kafkajs asks a partitioner even for messages that name their partition. */

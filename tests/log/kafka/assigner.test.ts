@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { type Owned, share } from "../../../src/log/kafka/assigner.ts";
+import { keepingAssigner, type Owned, share } from "../../../src/log/kafka/assigner.ts";
 
 const key = ({ topic, partition }: Owned) => `${topic}/${partition}`;
 const owned = fc.record({ topic: fc.constantFrom("axle-readings", "passes", "gone"), partition: fc.nat(15) });
@@ -48,5 +48,29 @@ describe("partitions shared among members", () => {
         }
       }),
     );
+  });
+});
+
+describe("the leader of a group", () => {
+  const assignerOver = (known: Record<string, number>) =>
+    keepingAssigner(
+      () => [],
+      () => {},
+    )({
+      cluster: {
+        findTopicPartitionMetadata: (topic: string) => Array.from({ length: known[topic] ?? 0 }, (_, partitionId) => ({ partitionId })),
+      } as never,
+      groupId: "group",
+      logger: {} as never,
+    });
+  const members = [{ memberId: "a", memberMetadata: Buffer.alloc(0) }];
+  const topics = ["axle-readings", "consists"];
+
+  it("shares nothing while it does not know a topic's partitions, so that the group shares anew soon", async () => {
+    expect(await assignerOver({ "axle-readings": 2, consists: 1 }).assign({ members, topics })).toHaveLength(1);
+    await expect(assignerOver({ "axle-readings": 2 }).assign({ members, topics })).rejects.toMatchObject({
+      message: expect.stringContaining("consists"),
+      retriable: true,
+    });
   });
 });

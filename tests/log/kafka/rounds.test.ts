@@ -1,6 +1,15 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { type Placed, placed, RECORD_BYTES, ROUND_BYTES, ROUND_RECORDS, roundsOf, topicMessages } from "../../../src/log/kafka/rounds.ts";
+import {
+  allTaken,
+  type Placed,
+  placed,
+  RECORD_BYTES,
+  ROUND_BYTES,
+  ROUND_RECORDS,
+  roundsOf,
+  topicMessages,
+} from "../../../src/log/kafka/rounds.ts";
 import { TooLargeError } from "../../../src/log/log.ts";
 
 const record = fc
@@ -39,5 +48,24 @@ describe("records cut into rounds", () => {
 
   it("are refused one by one where no broker would take them", () => {
     expect(() => placed({ topic: "passes", key: "k", value: "x".repeat(RECORD_BYTES) }, "passes", 0)).toThrow(TooLargeError);
+  });
+});
+
+describe("what the broker says it took", () => {
+  it("covers every partition of the round, or the round was not sent", () => {
+    fc.assert(
+      fc.property(
+        fc.uniqueArray(record, { minLength: 1, selector: ({ topic, partition }) => `${topic}/${partition}` }),
+        fc.nat(),
+        (round, which) => {
+          const answers = round.map(({ topic, partition }) => ({ topicName: topic, partition, errorCode: 0 }));
+          expect(() => allTaken(round, answers)).not.toThrow();
+          const missing = which % round.length;
+          expect(() => allTaken(round, answers.toSpliced(missing, 1))).toThrow(
+            `${round[missing]!.topic}/${round[missing]!.partition} was not sent`,
+          );
+        },
+      ),
+    );
   });
 });
