@@ -66,6 +66,8 @@ export class Task {
   private life = 0;
   /** Everything below is committed. */
   private committed = 0;
+  /** Everything below was handed over, as far as the log says. */
+  private handed = 0;
   private committing: Promise<void> | null = null;
   private cancelTimer: (() => void) | null = null;
   private waits = 0;
@@ -126,6 +128,7 @@ export class Task {
     if (this.fold === null || this.isHeld) return;
     this.end = batch.end;
     this.place.reads();
+    if (batch.from !== undefined && batch.from > this.handed) return this.broke(this.leftOut(batch.from), signal);
     for (let at = 0; at < batch.records.length; ) {
       try {
         at = this.foldSome(batch.records, at, batch.end);
@@ -145,7 +148,13 @@ export class Task {
       if (life !== this.life) return;
       if (this.isAhead()) return this.hold();
     }
+    this.handed = Math.max(this.handed, batch.through ?? this.uncommitted.next);
     this.place.restSoon();
+  }
+
+  /** Nothing is folded over a gap: what is missing would be committed as if it had been folded. */
+  private leftOut(from: number): Error {
+    return new Error(`the log handed over what comes from ${from} on, and nothing from ${this.handed} to there`);
   }
 
   private isAhead(): boolean {
@@ -159,6 +168,7 @@ export class Task {
   private hold(): void {
     const { life } = this;
     this.isHeld = true;
+    this.handed = this.uncommitted.next;
     this.hasMore = false;
     this.parts.pause();
     this.place.wait((this.fold as StageFold).pacedMs, () => {
@@ -198,6 +208,7 @@ export class Task {
     this.committed = position;
     this.hasNoRoom = false;
     this.uncommitted.begin(refoldFrom, position);
+    this.handed = refoldFrom;
     this.recoveringSinceMs = this.parts.clock.now();
     this.progressAtMs = this.recoveringSinceMs;
     this.tell("fenced");

@@ -68,6 +68,11 @@ export interface Worker {
 
 export interface Batch {
   records: readonly LogRecord[];
+  /**
+   * Whatever the log holds from here up to the first of the records was handed over before, or retention took it; left out
+   * by logs that cannot leave anything out.
+   */
+  from?: number | undefined;
   /** Offset after the partition's last committed record when the batch was read: how far behind the reader is. */
   end: number;
   /** Before it the reader has everything there is, where a log counts marks of its own after the last record; left out: that is the last. */

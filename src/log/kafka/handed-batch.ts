@@ -12,13 +12,14 @@ export class Lost {
 
 export function batchOf(
   records: readonly LogRecord[],
-  { end, through }: Pick<Batch, "end" | "through">,
+  { from, end, through }: Pick<Batch, "from" | "end" | "through">,
   seat: Seat,
   lost: Lost,
   payload: EachBatchPayload,
 ): Batch {
   return {
     records,
+    from,
     end,
     through,
     heartbeat: async () => {

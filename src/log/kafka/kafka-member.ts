@@ -250,7 +250,7 @@ export class KafkaMember implements Membership {
       this.cluster.logger.warn("log-failed", "where the partition begins and ends could not be asked", { error });
     }
     if (seat.stale || seat.wish !== wish) return;
-    seat.readFrom(at);
+    seat.readFrom(at, from);
     this.seek(seat.source, at);
     this.consumer?.resume([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]);
   }
@@ -287,11 +287,12 @@ export class KafkaMember implements Membership {
         const last = records.at(-1);
         // With the last of the messages the marks after them are read too.
         const through = at + BATCH_RECORDS >= messages.length ? Number(batch.lastOffset()) + 1 : undefined;
-        const reach = { end: end ?? Number(messages.at(-1)!.offset) + 1, through };
+        const reach = { from: seat.handed, end: end ?? Number(messages.at(-1)!.offset) + 1, through };
         if (last !== undefined) await this.worker.records(seat.source, batchOf(records, reach, seat, lost, payload));
         // Taken or sent elsewhere meanwhile: what is read next was said by others.
         if (seat.stale || seat.turn !== turn) return;
         if (last !== undefined) seat.next = last.offset + 1;
+        if (last !== undefined) seat.handed = through ?? seat.next;
         payload.resolveOffset(messages[Math.min(at + BATCH_RECORDS, messages.length) - 1]!.offset);
       }
     } catch (error) {

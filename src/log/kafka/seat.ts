@@ -12,6 +12,8 @@ export class Seat {
   state: "claiming" | "reading" | "paused" = "claiming";
   /** Offset after the last record that the worker has answered for. */
   next = -1;
+  /** Everything from where the worker last asked to begin up to here was handed to it. */
+  handed = -1;
   /** Offset after the last record that was fetched, control records and aborted ones included. */
   seen = -1;
   /** Rises with every new place to read from: a batch fetched before it no longer counts. */
@@ -45,8 +47,10 @@ export class Seat {
     this.wish++;
   }
 
-  readFrom(offset: number): void {
+  /** `asked`: what the worker said; before `offset` where retention took what lies between. */
+  readFrom(offset: number, asked = offset): void {
     this.next = offset;
+    this.handed = Math.min(asked, offset);
     this.seen = offset;
     this.turn++;
     this.state = "reading";
