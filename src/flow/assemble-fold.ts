@@ -108,7 +108,9 @@ export class AssembleFold {
 
   /** The lowest offset of a source that this state depends on; `began`, the first it was ever given, while it forgets nothing. */
   refoldFrom(source: string, began: number): number {
-    return this.sources.get(source)?.refoldFrom ?? began;
+    const clock = this.sources.get(source);
+    // Records that came before the first tick have no clock, and may belong to a pass that is still open.
+    return clock?.isForgetful === true ? (clock.refoldFrom ?? began) : began;
   }
 
   private reading(record: AxleReading, arrived: Arrived, source: SourceClock | null): Outcome {

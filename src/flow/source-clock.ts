@@ -90,7 +90,12 @@ export class SourceClock {
     return this.isFull ? this.marks[0]!.atMs : Number.NEGATIVE_INFINITY;
   }
 
-  /** Where a re-fold must begin; undefined before the first record. */
+  /** Whether the window is full: before that nothing is forgotten. */
+  get isForgetful(): boolean {
+    return this.isFull;
+  }
+
+  /** Where a re-fold must begin once the window is full; undefined before the first record. */
   get refoldFrom(): number | undefined {
     return this.marks[0]?.lowest;
   }

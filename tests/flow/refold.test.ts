@@ -131,3 +131,22 @@ describe("a stage that is folded again from where its commit says", { timeout: 2
     for (const share of [0.2, 0.97]) expectSameFrom(Math.floor(records.length * share), make, records, plain);
   });
 });
+
+describe("recorded days fed in, whose first records come before any tick", { timeout: 60_000 }, () => {
+  it("are folded again from their beginning, while nothing is forgotten", () => {
+    const source = SOURCES[0]!;
+    const { feed } = simulated({ seed: 24, hours: 4, world: "mixed", trainsPerDay: 40 }, railroad);
+    const readings = feed.filter(({ topic }) => topic === source.topic);
+    const records = new Shelf();
+    // The first tick comes in the middle of a pass.
+    const firstTick = 5;
+    for (const [at, { topic, key, json, atMs }] of readings.entries()) {
+      if (at >= firstTick && at % 20 === firstTick) records.put(ticks([source], atMs)[0]!, topic, 0, atMs);
+      records.put({ topic, key, value: json }, topic, 0, atMs);
+    }
+    const make = () => new AssembleStage(railroad, source, "feed");
+    const plain = run(make(), records.records);
+    expect(plain.flatMap(({ said }) => said).length).toBeGreaterThan(20);
+    for (const position of [firstTick + 1, firstTick + 2, firstTick + 3, 60, 200]) expectSameFrom(position, make, records.records, plain);
+  });
+});
