@@ -179,7 +179,7 @@ export class Journeys {
     };
     this.open.add(open);
     const contests = [...new Set(near.map((one) => one.open))];
-    for (const other of contests) other.contested.push(pass);
+    for (const other of contests) other.contested.push({ id: pass.id, site: pass.site });
     this.settle(open, () => open.add(leg, roster, false));
     this.note(pass, open, contests);
     this.bound();
@@ -223,16 +223,17 @@ export class Journeys {
 
   private takeBack({ pass, open, contests }: Placed): void {
     this.byPass.delete(pass.id);
-    for (const other of contests) if (other.contested[other.contested.length - 1] === pass) other.contested.pop();
+    for (const other of contests) if (other.contested.at(-1)?.id === pass.id) other.contested.pop();
     this.settle(open, () => {
       if (!open.takeBack()) this.open.delete(open);
     });
   }
 
-  /** A leg that no late pass can change any more: what is needed only to go back beyond it is let go of. */
+  /** A leg that no late pass can change any more, in the order of placing: what is needed only to go back beyond it is let go of. */
   settled(leg: Leg): void {
     this.byPass.get(leg.pass.id)?.settle(leg);
     patternOf(leg.pass).reversed = null;
+    this.letGo(({ pass }) => comparePasses(pass, leg.pass) <= 0);
   }
 
   /** Ends journeys whose last pass ended before; passes that old can no longer be taken back. */
@@ -245,8 +246,13 @@ export class Journeys {
         else this.unheardSinceMs = Math.min(this.unheardSinceMs, endedMs);
       }
     }
+    this.letGo(({ pass }) => pass.endedMs < beforeMs);
+  }
+
+  /** Of the passes that could be taken back, the first ones no longer can. A pass noted here is held whole, whatever its leg lets go of. */
+  private letGo(isOld: (placed: Placed) => boolean): void {
     let old = 0;
-    while (old < this.placed.length && this.placed[old]!.pass.endedMs < beforeMs) old++;
+    while (old < this.placed.length && isOld(this.placed[old]!)) old++;
     if (old > 0) this.placed.splice(0, old);
   }
 

@@ -12,8 +12,8 @@ export class OpenJourney {
   routes: RoutesBySite = new Map();
   /** Its entries at these sites. */
   expected: Expected[] = [];
-  /** Passes that fitted this journey but joined nothing, oldest first. */
-  readonly contested: Pass[] = [];
+  /** Passes that fitted this journey but joined nothing, oldest first. Not the passes themselves, which nobody else may need by then. */
+  readonly contested: Pick<Pass, "id" | "site">[] = [];
   /** Roster after each leg; null where no leg before it can be taken back any more. */
   private readonly rosters: (Roster | null)[] = [];
   /** Rosters before this one were let go of. */
