@@ -2,7 +2,7 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { type BrowserContext, type BrowserContextOptions, chromium, type Page } from "playwright-core";
+import { type BrowserContext, type BrowserContextOptions, chromium, type Locator, type Page } from "playwright-core";
 import { expect } from "vitest";
 
 /** A real browser for the tests of the pages; screenshots for people to look at go to out/desk/. */
@@ -66,6 +66,12 @@ export async function goTo(page: Page, hash: string, heading: RegExp): Promise<v
 
 export async function shot(page: Page, name: string, fullPage = false): Promise<void> {
   await page.screenshot({ path: `${SHOTS}/${name}.png`, fullPage });
+}
+
+/** What of it can be read on the screen; hidden text does not count. */
+export function visibleText(of: Locator): Promise<string> {
+  // biome-ignore lint/performance/useDomNodeTextContent: only what is rendered is asked for
+  return of.innerText();
 }
 
 interface Violation {

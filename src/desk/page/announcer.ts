@@ -1,25 +1,44 @@
 import type { Level } from "../../warning/warning.ts";
+import type { Options } from "./options.ts";
 import { store } from "./store.ts";
 
-/** Says it once: to screen readers, and with a tone for a level. */
-export function announce(words: string, urgent = false, level: Level | null = null): void {
+/** Lines kept in a region; what a screen reader has read is of no use any more. */
+const MOST_LINES = 20;
+
+/** Says it once to screen readers, a line for each: lines that come together are all read. */
+export function announce(words: string, urgent = false): void {
   const region = document.getElementById(urgent ? "said-now" : "said");
-  if (region !== null) region.textContent = words;
-  if (level !== null && isHeard(level)) sound(level);
+  if (region === null) return;
+  const line = document.createElement("p");
+  line.textContent = words;
+  region.append(line);
+  while (region.childElementCount > MOST_LINES) region.firstElementChild?.remove();
 }
 
-function isHeard(level: Level): boolean {
-  const { sound: chosen, silentUntil } = store.options;
-  if (Date.now() < silentUntil) return false;
-  return chosen === "all" || level === "limit";
+/** Sounds a level, if the person hears it: a limit always. */
+export function sound(level: Level): void {
+  if (isHeard(level, store.options, Date.now())) play(level);
+}
+
+/** A person can mute watch and warn for themselves, for a while or for good; a limit nobody can. */
+export function isHeard(level: Level, { sound: chosen, silentUntil }: Pick<Options, "sound" | "silentUntil">, nowMs: number): boolean {
+  return level === "limit" || (chosen === "all" && nowMs >= silentUntil);
 }
 
 let context: AudioContext | null = null;
 
 /** Browsers let a page sound only after somebody touched it; until then this does nothing. */
 export function allowSound(): void {
-  context ??= new AudioContext();
-  void context.resume();
+  if (context === null) {
+    context = new AudioContext();
+    context.addEventListener("statechange", () => store.changed());
+  }
+  if (context.state !== "running") void context.resume();
+}
+
+/** Whether a tone would be heard now. */
+export function canSound(): boolean {
+  return context !== null && context.state === "running";
 }
 
 /** Our own tones: one for a watch, two rising for a warn, three rising for a limit. */
@@ -27,7 +46,7 @@ const TONES: Record<Level, readonly number[]> = { watch: [392], warn: [392, 523]
 const TONE_S = 0.16;
 const LOUDNESS = 0.12;
 
-function sound(level: Level): void {
+function play(level: Level): void {
   if (context === null || context.state !== "running") return;
   for (const [i, hertz] of TONES[level].entries()) {
     const tone = context.createOscillator();

@@ -1,6 +1,7 @@
 import { useEffect, useRef } from "preact/hooks";
 import { signOut } from "./api.ts";
 import { NotShown } from "./asking.ts";
+import { Caution } from "./caution.ts";
 import { clockWords, dayWords, fullWords, secondsWords, spanWords, utcWords, zoneWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { HandoverPage } from "./handover-page.ts";
@@ -37,14 +38,11 @@ export function Frame(): VNode {
     h("a", { class: "skip", href: "#content", onClick: (event: Event) => skip(event, main.current) }, "To the content"),
     h("header", { class: "bar" }, h("p", { class: "brand" }, session.railroad.name), h(Pages, { route }), h(Clocks, {}), h(PersonMenu, {})),
     h(Standing, {}),
-    h("div", { id: "said", class: "unseen", role: "status", "aria-live": "polite" }),
-    h("div", { id: "said-now", class: "unseen", role: "alert" }),
+    // Only what is added is read, each line once.
+    h("div", { id: "said", class: "unseen", role: "log", "aria-label": "What the desk says" }),
+    h("div", { id: "said-now", class: "unseen", role: "alert", "aria-atomic": "false" }),
     h("main", { id: "content", tabIndex: -1, ref: main }, pageOf(route)),
-    h(
-      "footer",
-      {},
-      "Advice only. The site’s own alarm, the operating rules, local instructions and qualified people govern. A reading may be too low, and no warning does not mean a sound bearing.",
-    ),
+    !HEADED.has(route.page) && h("footer", {}, h(Caution, {})),
   );
 }
 
@@ -68,6 +66,9 @@ function pageOf({ page, id }: Route): VNode {
     words: `The address ${id ?? ""} names none. It may have been cut off on its way here.`,
   });
 }
+
+/** Pages that have the caution at their own head, beside the warnings. */
+const HEADED: ReadonlySet<Route["page"]> = new Set(["now", "line", "handover", "back", "warning", "train"]);
 
 const TITLES: Readonly<Record<Route["page"], string>> = {
   now: "Now",
@@ -204,10 +205,13 @@ function PersonMenu(): VNode {
         ],
         (sound) => store.setOptions({ sound: sound === "limit" ? "limit" : "all" }),
       ),
+      h("p", { class: "quiet small" }, "A limit always sounds."),
       h(
         "button",
         { type: "button", onClick: () => store.setOptions({ silentUntil: isSilent ? 0 : Date.now() + SILENT_MS }) },
-        isSilent ? `Silent for ${spanWords(options.silentUntil - Date.now())}: sound again` : "Silence everything for 15 minutes",
+        isSilent
+          ? `Watch and warn silent for ${spanWords(options.silentUntil - Date.now())}: sound again`
+          : "Silence watch and warn for 15 minutes",
       ),
       h("button", { type: "button", onClick: () => void signOut().then(() => location.reload()) }, "Sign out"),
     ),

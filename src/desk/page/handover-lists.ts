@@ -22,7 +22,6 @@ export function Open({ data }: { data: Handover }): VNode {
     h("h2", {}, `Open warnings (${data.open.length + data.moreOpen})`),
     data.moreOpen > 0 && h("p", { class: "quiet" }, `${data.moreOpen} less pressing ones are on Now only.`),
     data.open.length === 0 ? h("p", { class: "quiet" }, "None.") : table("Open warnings", headings, data.open.map(openRow), ["rise"]),
-    h("p", { class: "quiet small" }, "Advice only. A reading may be too low, and no warning does not mean a sound bearing."),
   );
 }
 

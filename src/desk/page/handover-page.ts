@@ -2,6 +2,7 @@ import { useState } from "preact/hooks";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { Handover } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
+import { Caution } from "./caution.ts";
 import { fullWords, inputOf, instantOf, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { Events, Open } from "./handover-lists.ts";
@@ -42,6 +43,7 @@ export function HandoverPage(): VNode {
     { class: "handover" },
     h("h1", {}, "Handover"),
     h("p", { class: "quiet" }, `${fullWords(span.fromMs, zone)} to ${fullWords(toMs, zone)}`),
+    h(Caution, {}),
     h(
       "div",
       { class: "tools no-print" },

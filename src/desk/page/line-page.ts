@@ -2,7 +2,8 @@ import { useState } from "preact/hooks";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { Line } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
-import { agoWords, bothWords, whenBothWords } from "./clock.ts";
+import { Caution } from "./caution.ts";
+import { agoWords, bothWords, fullWords, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
@@ -11,6 +12,7 @@ import { store, useStore } from "./store.ts";
 import { SEES_NOTHING, TimeDistance } from "./time-distance.ts";
 
 const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
 const SPANS = [2, 4, 8, 12, 24];
 /** Of the window, so much lies ahead of now. */
 const AHEAD_SHARE = 0.25;
@@ -41,6 +43,7 @@ export function LinePage(): VNode {
     "div",
     { class: "line" },
     h("h1", {}, "The line"),
+    h(Caution, {}),
     h(
       "div",
       { class: "tools no-print" },
@@ -61,6 +64,7 @@ export function LinePage(): VNode {
       h(
         "div",
         { role: "group", "aria-label": "Move in time" },
+        button("◀ a day", () => setBackMs(backMs + DAY_MS)),
         button("◀ earlier", () => setBackMs(backMs + (hours * HOUR_MS) / 2)),
         button("later ▶", () => setBackMs(Math.max(0, backMs - (hours * HOUR_MS) / 2)), backMs === 0),
         button("now", () => setBackMs(0), backMs === 0),
@@ -96,6 +100,7 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
       h(
         "table",
         {},
+        h("caption", {}, `From ${fullWords(data.fromMs, zone)} to ${fullWords(data.toMs, zone)}`),
         h(
           "thead",
           {},

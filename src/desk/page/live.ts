@@ -2,9 +2,10 @@ import type { Row } from "../board/row.ts";
 import type { Changes } from "../server/live-stream.ts";
 import type { ClockView } from "../views/clock-view.ts";
 import type { Session } from "../views/shapes.ts";
-import { announce } from "./announcer.ts";
+import { announce, sound } from "./announcer.ts";
 import { get } from "./api.ts";
 import { nowOf } from "./clock.ts";
+import { loudestOf, News, spokenOf } from "./news.ts";
 import { store } from "./store.ts";
 
 /** The server says something every 2 s; after so long without, the page is not live. */
@@ -19,9 +20,15 @@ export class Live {
   private heardAt = performance.now();
   private isTrying = false;
   private isAskedAgain = false;
+  private readonly news = new News();
 
   start(): void {
     store.reload = () => void this.begin();
+    store.loadedRows = (rows, isAll) => {
+      // What there is when the page opens was there before it; what is there after a gap may be new.
+      this.tell(rows, this.news.isComplete);
+      if (isAll) this.news.isComplete = true;
+    };
     setInterval(() => this.check(), CHECK_MS);
     addEventListener("offline", () => this.lost());
     addEventListener("online", () => void this.begin());
@@ -81,26 +88,30 @@ export class Live {
 
   private take(changes: Changes): void {
     if (store.at === null) {
-      for (const row of changes.rows) this.takeRow(row);
-      if (changes.rows.length > 0 || changes.sites.length > 0) void this.siteNotes(changes.sites.length > 0);
+      for (const row of changes.rows) store.rows.put(row);
+      if (changes.sites.length > 0) void this.siteNotes();
     }
+    // Who looks back is still at the desk.
+    this.tell(changes.rows, true);
     store.addPoints(changes.points);
     if (changes.sites.length > 0) store.sitesVersion++;
     if (changes.tests.length > 0) store.testsVersion++;
     store.changed();
   }
 
-  private takeRow(row: Row): void {
-    const before = store.rows.get(row.id);
-    if (!store.rows.put(row)) return;
-    if (before === undefined || before.level !== row.level) announceRow(row, before);
-    else if (before.state !== row.state && row.state === "unacknowledged") announceRow(row, before);
+  /** Takes rows for known; aloud: says what of them is news. */
+  private tell(rows: readonly Row[], isAloud: boolean): void {
+    const told = rows.flatMap((row) => this.news.take(row) ?? []);
+    if (!isAloud) return;
+    for (const { words, urgent } of spokenOf(told, (site) => store.siteName(site))) announce(words, urgent);
+    const loudest = loudestOf(told);
+    if (loudest !== null) sound(loudest);
   }
 
-  private async siteNotes(changed: boolean): Promise<void> {
-    if (!changed) return;
+  private async siteNotes(): Promise<void> {
     try {
       const now = await get<{ sites: typeof store.siteNotes }>("/api/now", { from: 0, count: 1 });
+      if (store.at !== null) return;
       store.siteNotes = now.sites;
       store.changed();
     } catch {
@@ -128,10 +139,4 @@ export class Live {
       // Still no connection.
     }
   }
-}
-
-function announceRow(row: Row, before: Row | undefined): void {
-  const kind = before === undefined ? "New" : before.level === row.level ? "Open again" : "Changed";
-  const where = `train ${row.train ?? "without an id"}, ${row.vehicle ?? `axle ${row.axle}`}, ${row.side} side, at ${store.siteName(row.site)}`;
-  announce(`${kind} ${row.level}: ${where}.`, row.level === "limit", row.level);
 }

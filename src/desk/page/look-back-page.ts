@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import type { WhatIf } from "../views/shapes.ts";
 import { ApiError, whatIf } from "./api.ts";
+import { Caution } from "./caution.ts";
 import { bothWords, fullWords, inputOf, instantOf } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
@@ -30,6 +31,7 @@ export function LookBackPage(): VNode {
     "article",
     { class: "back" },
     h("h1", {}, "Look back"),
+    h(Caution, {}),
     h(
       "p",
       { class: "quiet" },

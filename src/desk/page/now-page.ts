@@ -1,6 +1,8 @@
 import { useRef, useState } from "preact/hooks";
 import { conditionWords } from "../../site/condition-words.ts";
 import { NEEDS, type Need } from "../board/urgency.ts";
+import { canSound } from "./announcer.ts";
+import { Caution } from "./caution.ts";
 import { clockWords, whenWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { NowRow } from "./now-row.ts";
@@ -59,6 +61,8 @@ export function NowPage(): VNode {
         { class: "counts" },
         `${needs["in-hand"]} in hand, ${needs.watch} to watch, ${needs.aside} put aside.`,
         h("span", { class: "quiet" }, ` As of ${clockWords(store.now(), zone)}.`),
+        // Keeps its room, so that the first click does not move what is clicked.
+        h("span", { class: canSound() ? "no-sound on" : "no-sound" }, " No sound until the first click or key."),
       ),
       waiting > 0 &&
         h(
@@ -74,6 +78,7 @@ export function NowPage(): VNode {
           `${waiting} new: put in order`,
         ),
     ),
+    h(Caution, {}),
     h(
       "div",
       { class: "now-body" },
@@ -81,6 +86,7 @@ export function NowPage(): VNode {
         label: "Warnings in the order of what is left to act on",
         blocks: blocksOf(held.current, needs, innerWidth < NARROW_PX, loaded && complete),
         onTouched: touched,
+        left: notPrinted,
       }),
       h(SiteNotes, { notes: siteNotes, at }),
     ),
@@ -133,6 +139,16 @@ function single(name: string, height: number, draw: () => VNode): Block {
 function heading(need: Need, count: number): VNode {
   const { title, words } = HEADINGS[need];
   return h("h2", { class: `need ${need}` }, title, h("span", { class: "count" }, String(count)), h("small", {}, words));
+}
+
+/** Paper that ends in silence would pass for all there is. */
+function notPrinted(count: number): VNode {
+  return h(
+    "p",
+    { class: "not-printed" },
+    h("strong", {}, `${count} more open warnings are not on this paper. `),
+    "All of them are on Now, and as a file under Handover, CSV.",
+  );
 }
 
 function SiteNotes({ notes, at }: { notes: typeof store.siteNotes; at: number | null }): VNode | null {

@@ -4,9 +4,9 @@ import type { Unit } from "./units.ts";
 export interface Options {
   unit: Unit;
   theme: "system" | "light" | "dark";
-  /** Which announcements sound. `limit` can be silenced by a person for a while only, never for good. */
+  /** Which announcements sound. A limit always does. */
   sound: "all" | "limit";
-  /** Silenced altogether until then (the machine's clock). */
+  /** Watch and warn are silent until then (the machine's clock). */
   silentUntil: number;
 }
 

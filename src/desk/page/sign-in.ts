@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import type { ApiError } from "./api.ts";
 import { signIn } from "./api.ts";
+import { Caution } from "./caution.ts";
 import { h, type VNode } from "./element.ts";
 import { useStore } from "./store.ts";
 
@@ -51,7 +52,7 @@ export function SignIn(): VNode {
           ),
           h(
             "p",
-            { class: "quiet" },
+            { class: "quiet help" },
             "No users are set up and only this machine can reach the desk, so a name is enough. It stands beside everything you do.",
           ),
         ],
@@ -63,6 +64,6 @@ export function SignIn(): VNode {
         h("button", { type: "submit", class: "main", disabled: busy }, "Sign in"),
       ),
     ways.includes("openid") && h("p", {}, h("a", { class: "button", href: "/api/openid" }, "Sign in with the railroad’s account")),
-    h("p", { class: "quiet" }, "Advice only. The site’s own alarm, the operating rules, local instructions and qualified people govern."),
+    h(Caution, {}),
   );
 }

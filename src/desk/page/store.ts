@@ -1,4 +1,5 @@
 import { useEffect, useReducer } from "preact/hooks";
+import type { Row } from "../board/row.ts";
 import type { Point } from "../board/trains.ts";
 import type { ClockView } from "../views/clock-view.ts";
 import type { Now, Session } from "../views/shapes.ts";
@@ -32,6 +33,8 @@ export class Store {
   complete = false;
   /** Loads all anew, listens from there on, and tries again until it can; set by whoever keeps the page live. */
   reload: () => void = () => {};
+  /** Told of rows of now that were loaded, and whether these were the last of them; set by whoever tells news. */
+  loadedRows: (rows: readonly Row[], isAll: boolean) => void = () => {};
   siteNotes: Now["sites"] = [];
   /** Rise whenever something of the kind changed: pages that show it ask again. */
   sitesVersion = 0;
@@ -134,6 +137,7 @@ export class Store {
     this.loaded = true;
     this.failed = null;
     this.complete = first.rows.length >= first.total;
+    if (this.at === null) this.loadedRows(first.rows, this.complete);
     this.changed();
     if (!this.complete) void this.loadRest(turn, first.rows.length, first.total);
     return first.place;
@@ -145,9 +149,11 @@ export class Store {
         const more = await get<Now>("/api/now", { from: next, count: NEXT_ROWS, at: this.at });
         if (turn !== this.loading) return;
         for (const row of more.rows) this.rows.put(row);
+        if (this.at === null) this.loadedRows(more.rows, false);
         this.changed();
       }
       this.complete = true;
+      if (this.at === null) this.loadedRows([], true);
       this.changed();
     } catch (error) {
       if (turn !== this.loading) return;

@@ -2,6 +2,7 @@ import { shortPlaces } from "../../pass/short-place.ts";
 import type { Train } from "../views/shapes.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { blindWords } from "./blind-words.ts";
+import { Caution } from "./caution.ts";
 import { agoWords, bothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
@@ -28,7 +29,7 @@ export function TrainPage({ id }: { id: string }): VNode {
       data.key && h("span", { class: "key-train" }, "key train"),
     ),
     h("p", {}, whereWords(data)),
-    h("p", { class: "quiet" }, "Advice only: a reading may be too low, and a bearing without a warning may be unsound."),
+    h(Caution, {}),
     data.rows.length > 0 &&
       h(
         "section",

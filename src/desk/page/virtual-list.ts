@@ -15,20 +15,22 @@ interface ListProps {
   blocks: readonly Block[];
   /** A hand or a key is at the list. */
   onTouched(): void;
+  /** What to say on paper of so many things that are not on it. */
+  left(count: number): VNode;
 }
 
 /** Drawn beyond what is seen, so that scrolling never shows a hole. */
 const BEYOND_PX = 600;
-/** On paper no more than some three hundred rows, some thirty pages: what lies beyond is for the screen. */
+/** On paper no more than some three hundred rows, some thirty pages; of what lies beyond it is said where it is. */
 const PRINTED_PX = 30_000;
 
 /**
  * A list of which only what can be seen is in the page; it scrolls with the page itself. However many rows there are, drawing
  * costs what is seen. Arrow keys go from row to row.
  */
-export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
+export function VirtualList({ label, blocks, onTouched, left }: ListProps): VNode {
   const root = useRef<HTMLDivElement>(null);
-  const [view, setView] = useState({ top: 0, bottom: 1_600 });
+  const [view, setView] = useState({ top: 0, bottom: 1_600, isPaper: false });
   useLayoutEffect(() => {
     let isPrinting = false;
     const measure = () => {
@@ -38,12 +40,14 @@ export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
       const top = Math.max(0, -box.top - BEYOND_PX);
       const bottom = -box.top + innerHeight + BEYOND_PX;
       const isFar = (a: number, b: number) => Math.abs(a - b) > BEYOND_PX / 3;
-      setView((before) => (isFar(before.top, top) || isFar(before.bottom, bottom) ? { top, bottom } : before));
+      setView((before) =>
+        before.isPaper || isFar(before.top, top) || isFar(before.bottom, bottom) ? { top, bottom, isPaper: false } : before,
+      );
     };
     // Paper shows what a window would scroll to.
     const print = () => {
       isPrinting = true;
-      setView({ top: 0, bottom: PRINTED_PX });
+      setView({ top: 0, bottom: PRINTED_PX, isPaper: true });
     };
     const printed = () => {
       isPrinting = false;
@@ -62,11 +66,15 @@ export function VirtualList({ label, blocks, onTouched }: ListProps): VNode {
     };
   }, []);
   let y = 0;
+  let undrawn = 0;
   const drawn: VNode[] = [];
   for (const block of blocks) {
-    drawn.push(...drawBlock(block, y, view));
+    const some = drawBlock(block, y, view);
+    drawn.push(...some);
+    undrawn += block.count - some.length;
     y += block.count * block.height;
   }
+  if (view.isPaper && undrawn > 0) drawn.push(h("div", { key: "left", class: "item" }, left(undrawn)));
   return h(
     "div",
     {
