@@ -10,17 +10,19 @@ import { degrees } from "./units.ts";
 /** Axles in one row of the strip; a long train goes on in the next. */
 const AXLES_A_ROW = 132;
 const CELL = 7;
-const BEARING_HIGH = 15;
+const BEARING_HIGH = 18;
 const GAP = 3;
 const ROW_HIGH = 2 * BEARING_HIGH + GAP + 30;
 const PAD = 46;
 
 /** Steps of warmth, °F above ambient: seven greys that end in the level's own colour would hide the levels, so they stay grey. */
 const STEPS_F = [30, 50, 75, 100, 130, 170];
+/** How far a bar of each step reaches, so that warmth is told by shape as well as by grey. */
+const BAR_HIGH = [4, 6, 8, 10, 13, 15, BEARING_HIGH];
 
 /**
- * The train as a strip of vehicles: each bearing a cell, the train's left side above, its right side below, darker the hotter.
- * One hot bearing is one dark cell, hot brakes a dark block over a car, a sick side a dark row.
+ * The train as a strip of vehicles: each bearing a bar away from the middle, the train's left side up, its right side down, longer
+ * and darker the hotter. One hot bearing is one spike, hot brakes a block on both sides of a car, a sick side a comb on one side.
  */
 export function VehicleStrip({ legs, focus }: { legs: readonly StripLeg[]; focus: string | null }): VNode {
   const { options } = useStore();
@@ -37,8 +39,8 @@ export function VehicleStrip({ legs, focus }: { legs: readonly StripLeg[]; focus
           {},
           h(
             "svg",
-            { class: "vehicles", width: 18, height: 14, viewBox: "0 0 18 14", "aria-hidden": "true" },
-            h("rect", { class: `heat h${i}`, width: 18, height: 14 }),
+            { class: "vehicles", width: 14, height: BEARING_HIGH, viewBox: `0 0 14 ${BEARING_HIGH}`, "aria-hidden": "true" },
+            h("rect", { class: `heat h${i}`, width: 14, y: BEARING_HIGH - (BAR_HIGH[i] ?? 0), height: BAR_HIGH[i] }),
           ),
           i === 0 ? `under ${degrees(STEPS_F[0] ?? 0, options.unit)}` : `from ${degrees(from, options.unit)}`,
         ),
@@ -77,7 +79,7 @@ function Leg({ leg, focus }: { leg: StripLeg; focus: string | null }): VNode {
       "figcaption",
       {},
       h("b", {}, leg.name),
-      ` ${clockWords(leg.timeMs, store.zone)}, head of the train at the left. Hottest: ${hottest}.${leg.flipped ? " It ran the other way round here." : ""}${leg.directionDoubted ? " The site’s direction is doubted." : ""}`,
+      ` ${clockWords(leg.timeMs, store.zone)}, head of the train at the left. Hottest: ${hottest}. ${mediansOf(leg)}${leg.flipped ? " It ran the other way round here." : ""}${leg.directionDoubted ? " The site’s direction is doubted." : ""}`,
     ),
     h(
       "div",
@@ -86,10 +88,11 @@ function Leg({ leg, focus }: { leg: StripLeg; focus: string | null }): VNode {
         "svg",
         { class: "vehicles", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": words },
         Array.from({ length: rows }, (_, row) =>
-          h("g", {}, h("text", { x: 0, y: row * ROW_HIGH + 27 }, "left"), h("text", { x: 0, y: row * ROW_HIGH + 45 }, "right")),
+          h("g", {}, h("text", { x: 0, y: row * ROW_HIGH + 31 }, "left"), h("text", { x: 0, y: row * ROW_HIGH + 49 }, "right")),
         ),
         paths(leg),
         leg.vehicles.map((vehicle) => vehicleFrame(vehicle)),
+        brakedOf(leg).map((vehicle) => brakeFrame(vehicle)),
         leg.marked.map((mark) => {
           const { x, y } = place(mark.axle - 1, mark.side === "left" ? 0 : 1);
           const isFocus = mark.warning === focus;
@@ -111,6 +114,24 @@ function place(row: number, side: 0 | 1): { x: number; y: number } {
   return { x: PAD + (row % AXLES_A_ROW) * CELL, y: line * ROW_HIGH + 16 + side * (BEARING_HIGH + GAP) };
 }
 
+/** Vehicles of which the engine said that it looks like brakes. */
+function brakedOf({ vehicles, marked }: StripLeg): StripLeg["vehicles"] {
+  const rows = marked.filter(({ heat }) => heat === "brakes").map(({ axle }) => axle - 1);
+  return vehicles.filter(({ firstRow, axles }) => rows.some((row) => row >= firstRow && row < firstRow + axles));
+}
+
+/** Around all of a vehicle's bearings: the heat is the vehicle's, not one bearing's. A vehicle that goes on in the next row has two. */
+function brakeFrame({ firstRow, axles }: StripLeg["vehicles"][number]): VNode {
+  const frames: string[] = [];
+  for (let row = firstRow; row < firstRow + axles; ) {
+    const inLine = Math.min(firstRow + axles - row, AXLES_A_ROW - (row % AXLES_A_ROW));
+    const { x, y } = place(row, 0);
+    frames.push(`M${x - 3} ${y - 3}h${inLine * CELL + 5}v${2 * BEARING_HIGH + GAP + 6}h${-(inLine * CELL + 5)}z`);
+    row += inLine;
+  }
+  return h("path", { class: "braked", d: frames.join("") });
+}
+
 /** One path for each step of warmth: a thousand cells are seven elements. */
 function paths(leg: StripLeg): VNode[] {
   const cells = STEPS_F.map(() => "");
@@ -124,7 +145,8 @@ function paths(leg: StripLeg): VNode[] {
       if (riseF === null) missing += `M${x} ${y + 4}l${CELL - 1} ${BEARING_HIGH - 8}m0 ${8 - BEARING_HIGH}l${1 - CELL} ${BEARING_HIGH - 8}`;
       else {
         const step = stepOf(riseF);
-        cells[step] += `M${x} ${y}h${CELL - 1}v${BEARING_HIGH}h${1 - CELL}z`;
+        const high = BAR_HIGH[step] ?? BEARING_HIGH;
+        cells[step] += `M${x} ${side === 0 ? y + BEARING_HIGH - high : y}h${CELL - 1}v${high}h${1 - CELL}z`;
       }
     }
   }
@@ -157,6 +179,13 @@ function vehicleFrame({ kind, ordinalOfKind, id, firstRow, axles, confidence }: 
         kind === "locomotive" ? `L${ordinalOfKind}` : String(ordinalOfKind),
       ),
   );
+}
+
+/** A whole side that reads high or low is a matter of its scanner, or of the sun: the two side by side say it. */
+function mediansOf({ medianF: [left, right] }: StripLeg): string {
+  if (left === null || right === null) return "";
+  const { unit } = store.options;
+  return `Median of its left side ${degrees(left, unit)}, of its right side ${degrees(right, unit)}.`;
 }
 
 function hottestOf(leg: StripLeg): string {

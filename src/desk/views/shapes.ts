@@ -68,7 +68,7 @@ export const stripLeg = z.object({
   axles: z.int(),
   left: z.array(z.nullable(z.number())).meta({ description: "Rise by axle, left side in the direction of travel." }),
   right: z.array(z.nullable(z.number())),
-  marked: z.array(z.object({ axle: z.int(), side: z.enum(["left", "right"]), warning: z.string(), level })),
+  marked: z.array(z.object({ axle: z.int(), side: z.enum(["left", "right"]), warning: z.string(), level, heat: row.shape.heat })),
 });
 export type StripLeg = z.infer<typeof stripLeg>;
 

@@ -40,7 +40,8 @@ function stripLeg(railroad: Railroad, journey: Journey, leg: Leg, warned: readon
   const rails = [leftRail, 1 - leftRail] as [0 | 1, 0 | 1];
   const marked = warned.flatMap((one) => {
     const mark = one.marks.find((at) => at.pass === pass.id);
-    return mark === undefined ? [] : [{ axle: mark.axle, side: sideOn(journey, leg, one), warning: one.row.id, level: one.row.level }];
+    const { id, level, heat } = one.row;
+    return mark === undefined ? [] : [{ axle: mark.axle, side: sideOn(journey, leg, one), warning: id, level, heat }];
   });
   return {
     pass: pass.id,
