@@ -203,13 +203,16 @@ describe("the stream of changes", () => {
 });
 
 describe("the shift", () => {
-  test("as CSV holds every event once, and no cell computes", async () => {
+  test("as CSV holds what is open, every event once, and no cell computes", async () => {
     const row = await openRow();
     await ada.post("/api/act", { id: newId(), action: "note", warning: row.id, text: '=HYPERLINK("http://x.example","y")' });
     const text = await (await ada.get(`/api/handover.csv?fromMs=${FROM_MS}&toMs=${NOW_MS}`)).text();
     expect(text).toContain("time,what,about,by,words,warning\r\n");
     expect(text).toContain(`"'=HYPERLINK(""http://x.example"",""y"")"`);
     expect(text).not.toMatch(/(^|,)"?=/m);
+    const { open } = await ada.json<Handover>(`/api/handover?fromMs=${FROM_MS}&toMs=${NOW_MS}`);
+    const openIds = [...text.matchAll(/^[^,]+,open,.*,(\S+)\r$/gm)].map(([, id]) => id);
+    expect(openIds).toEqual(open.map(({ id }) => id));
     const { operators, measures } = await ada.json<Handover>(`/api/handover?fromMs=${FROM_MS}&toMs=${NOW_MS}`);
     expect(operators.map(({ name }) => name)).toContain("Ada");
     expect(operators.reduce((sum, one) => sum + one.alarms, 0)).toBe(measures.alarms);

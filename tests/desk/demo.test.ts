@@ -5,6 +5,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, test, vi } from "vitest";
 import { Board } from "../../src/desk/board/board.ts";
+import { paceWords } from "../../src/desk/demo/demo-desk.ts";
 import { demoFeed } from "../../src/desk/demo/demo-feed.ts";
 import { nightShift } from "../../src/desk/demo/night-shift.ts";
 import type { Now, Session } from "../../src/desk/views/shapes.ts";
@@ -91,6 +92,11 @@ describe("the demonstration", () => {
     // Levels of log lines, and what Node or a program that fails writes.
     expect(said).not.toMatch(/"level":\s*"(?:warn|error|fatal)"|\b(?:\w*Error|Warning):|A fault of ours/);
   });
+});
+
+test("the demonstration says at which pace it runs, also when it is the clock's own", () => {
+  expect(paceWords(1)).toBe("at the pace of the clock");
+  expect(paceWords(60)).toBe("60 times faster than the clock");
 });
 
 describe("the shift before", () => {

@@ -85,7 +85,7 @@ async function inFolder(
     closing.push(() => desk.close());
     await handOver(desk, log, runFromMs);
     process.stdout.write(
-      `\nThe desk is open: ${desk.url}\n\nA demonstration on an invented railroad, ${options.speed} times faster than the clock. Stop it with Ctrl-C.\n`,
+      `\nThe desk is open: ${desk.url}\n\nA demonstration on an invented railroad, ${paceWords(options.speed)}. Stop it with Ctrl-C.\n`,
     );
     const ended = await Promise.race([stop, demo.ended, desk.broken, assemble.broken, follow.broken]);
     if (ended instanceof Error) throw ended;
@@ -106,8 +106,13 @@ function deskOptions({
     otherRules: new Map(otherRules === "" ? [] : [[nameOf(otherRules), rulesOf(otherRules)]]),
     time: "feed",
     portRemedy: "Choose another one, or 0 for any that is free: npm start -- --port 0",
-    demonstration: `Demonstration: a simulated day of an invented railroad, ${speed} times faster than the clock. No real train, no real warning.`,
+    demonstration: `Demonstration: a simulated day of an invented railroad, ${paceWords(speed)}. No real train, no real warning.`,
   };
+}
+
+/** How fast the day runs. */
+export function paceWords(speed: number): string {
+  return speed === 1 ? "at the pace of the clock" : `${speed} times faster than the clock`;
 }
 
 /** The shift before takes down what it did. */

@@ -27,7 +27,7 @@ export function SinceThen({ data }: { data: OneWarning }): VNode | null {
   const arrives = next === null || next.arrivesMs === null ? "" : `, there about ${clockWords(next.arrivesMs, zone)}`;
   const goesOn =
     next === null
-      ? `No set-out place is known that it would come to before the limit could be reached${row.level === "watch" ? "." : ": stop the train."}`
+      ? `No set-out place is known that it would come to before ${row.level !== "limit" && row.crossing === null ? "its next site" : "the limit could be reached"}${row.level === "watch" ? "." : ": stop the train."}`
       : `${isUnknown ? "Known ahead" : "Next set-out place"}: ${next.name}, ${miles(next.miles)} from ${store.siteName(row.site)}${arrives}.`;
   return h("p", { class: "since" }, h("strong", {}, `Said ${agoWords(row.timeMs, now)}. `), was, places, goesOn);
 }

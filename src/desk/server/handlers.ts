@@ -9,7 +9,8 @@ import type { Person } from "../people/role.ts";
 import { csrfOf } from "../people/sessions.ts";
 import { Refused } from "../refused.ts";
 import { type ClockView, clockView } from "../views/clock-view.ts";
-import { eventsOf, handoverCsv, handoverView } from "../views/handover-view.ts";
+import { handoverCsv } from "../views/handover-csv.ts";
+import { eventsOf, handoverView } from "../views/handover-view.ts";
 import { lineView } from "../views/line-view.ts";
 import { nowView } from "../views/now-view.ts";
 import type { Session } from "../views/shapes.ts";
@@ -152,7 +153,8 @@ export function handlersOf(parts: HandlerParts): Opened {
       const { fromMs, toMs, at } = query as z.infer<typeof windowQuery>;
       const { state, clock } = await stand(at);
       asFile(reply, "text/csv; charset=utf-8", "handover.csv");
-      return handoverCsv(eventsOf(state, state.lines, fromMs, toMs), handoverView(state, state.lines, fromMs, toMs, operators, clock));
+      const events = eventsOf(state, state.lines, fromMs, toMs);
+      return handoverCsv(state.board.rows(), events, handoverView(state, state.lines, fromMs, toMs, operators, clock));
     },
     audit: ({ query, reply }) => {
       const { fromMs, toMs } = query as z.infer<typeof windowQuery>;

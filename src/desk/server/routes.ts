@@ -83,9 +83,14 @@ export const ROUTES = {
   train: ask("/api/train", "One train: passes, joins, ranked bearings.", shapes.train, { query: trainQuery }),
   sites: ask("/api/sites", "Sites, their conditions, calibration and functional tests.", shapes.sites, { query: atQuery }),
   handover: ask("/api/handover", "What is open, what happened, and how loaded the desk was.", shapes.handover, { query: windowQuery }),
-  handoverCsv: ask("/api/handover.csv", "The shift's events and measures as CSV.", text("text/csv", "One event or measure a line."), {
-    query: windowQuery,
-  }),
+  handoverCsv: ask(
+    "/api/handover.csv",
+    "What is open, the shift's events and measures as CSV.",
+    text("text/csv", "One open warning, event or measure a line."),
+    {
+      query: windowQuery,
+    },
+  ),
   audit: ask(
     "/api/audit",
     "Every desk action as it was recorded, one JSON object a line; where there are more than 100,000, a last line with cut: true says so.",

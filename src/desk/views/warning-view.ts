@@ -1,5 +1,6 @@
 import type { Journey } from "../../journey/journey.ts";
 import type { Railroad, Way } from "../../line/railroad.ts";
+import type { Rules } from "../../warning/rule-set.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import { reachedMs } from "../board/urgency.ts";
@@ -28,9 +29,7 @@ export function warningView(state: DeskState, railroad: Railroad, id: string, cl
   const leg = journey?.legs.find((one) => one.pass.id === (last.evidence.at(-1)?.pass ?? last.pass));
   const mph = row.mph ?? (leg === undefined ? null : mphOfLeg(leg));
   const arrivesMs = (miles: number) => reachedMs({ timeMs: row.timeMs, mph }, miles);
-  // As the engine reckons: before the low end of the crossing, else before the next site, with the way to stop to spare.
-  const lowMiles = row.crossing?.low ?? Math.min(...ways.map((way) => way.miles));
-  const lastMiles = row.level === "limit" ? 0 : lowMiles - state.book.at(clock.nowMs).train.stoppingMiles;
+  const lastMiles = lastToStopAt(last, onMiles, state.book.at(Date.parse(last.time)));
   const heard = new Set(journey?.legs.filter(({ pass }) => pass.endedMs > row.timeMs).map(({ pass }) => pass.site));
   const ahead = sitesAhead(railroad, ways, heard);
   return {
@@ -55,6 +54,20 @@ export function warningView(state: DeskState, railroad: Railroad, id: string, cl
     strip: journey === null ? [] : stripOf(railroad, journey, warnedOf(state.board, last.journey)),
     shelveMaxHours: state.book.at(clock.nowMs).desk.shelveMaxHours,
   };
+}
+
+/**
+ * The last mile at which the train can stop in time, from the site that held the axle last; at the limit there is none. As the
+ * engine reckons: before the low end of the crossing, where there is none before the next site that measures, where the line
+ * ends before the gap that the rules assume, each with the way to stop to spare. These it counts from the train's last site.
+ */
+export function lastToStopAt(
+  { level, crossing, nextSite }: Pick<Warning, "level" | "crossing" | "nextSite">,
+  onMiles: number,
+  { train, hazard }: Pick<Rules, "train" | "hazard">,
+): number {
+  if (level === "limit") return 0;
+  return (crossing?.low ?? nextSite?.miles ?? hazard.assumedGapMiles) - train.stoppingMiles + onMiles;
 }
 
 /** Counted from where the train was last heard, without what lies behind it. */
