@@ -10,7 +10,7 @@ import { demoFeed } from "../../src/desk/demo/demo-feed.ts";
 import type { Now, OneWarning } from "../../src/desk/views/shapes.ts";
 import { Client } from "../desk/client.ts";
 import { DAY, RAILROAD } from "../desk/railroad.ts";
-import { goTo, openBrowser, shot, type TestBrowser } from "./browser.ts";
+import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
 /** The real live process with its embedded log: killed, started again, its connection cut. What people see and did must survive it. */
 
@@ -190,7 +190,7 @@ describe("a connection that is cut", () => {
     await goTo(page, "#/now", /decide now/);
     line!.cut();
     await page.locator(".not-live").waitFor({ timeout: 8_000 });
-    expect(await page.locator(".not-live strong").textContent()).toMatch(/Not live since \d\d:\d\d:\d\d/);
+    expect(await visibleText(page.locator(".not-live strong"))).toMatch(/Not live since \d\d:\d\d:\d\d/);
     await shot(page, "not-live");
     const ben = new Client(`http://127.0.0.1:${port}/`);
     await ben.signIn("Ben", "act");

@@ -1,3 +1,4 @@
+import { readFileSync } from "node:fs";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { deskConfig } from "../../src/desk/desk-config.ts";
@@ -5,7 +6,7 @@ import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
 import type { Log } from "../../src/log/log.ts";
 import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
 import { START_MS } from "../desk/samples.ts";
-import { openBrowser, shot, type TestBrowser } from "./browser.ts";
+import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 import { fillWith, oneOfMany } from "./many.ts";
 
 const ROWS = 10_000;
@@ -47,6 +48,31 @@ describe("ten thousand open warnings", () => {
     await page.evaluate("scrollTo(0, document.body.scrollHeight)");
     await page.locator(".row.watch").last().waitFor();
     expect(await page.locator(".row").count()).toBeLessThan(MOST_IN_PAGE);
+  });
+
+  test("on paper are the most urgent ones, and how many are not on it and where they are; the file has them all", async () => {
+    await page.emulateMedia({ media: "print" });
+    await page.evaluate("dispatchEvent(new Event('beforeprint'))");
+    const left = page.locator(".not-printed");
+    await left.waitFor({ state: "visible" });
+    const printed = await page.locator(".row").count();
+    expect(printed).toBeGreaterThan(200);
+    expect(printed).toBeLessThan(400);
+    expect(await visibleText(left)).toBe(
+      `${ROWS - printed} more open warnings are not on this paper. All of them are on Now, and as a file under Handover, CSV.`,
+    );
+    const last = (await page.locator(".row").last().boundingBox())!;
+    expect((await left.boundingBox())!.y).toBeGreaterThanOrEqual(last.y + last.height);
+    await page.evaluate("dispatchEvent(new Event('afterprint'))");
+    await page.emulateMedia({ media: "screen" });
+    await left.waitFor({ state: "detached" });
+    await goTo(page, "#/handover", /Handover/);
+    const download = page.waitForEvent("download");
+    await page.getByRole("link", { name: "CSV" }).click();
+    const file = readFileSync(await (await download).path(), "utf8");
+    expect(file.split("\r\n").filter((line) => line.split(",")[1] === "open")).toHaveLength(ROWS);
+    await goTo(page, "#/now", /decide now/);
+    await page.locator(".row.limit").first().waitFor();
   });
 
   test("change under sixty updates a second, and the last word is the one that stands", async () => {

@@ -3,7 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Train } from "../../src/desk/views/shapes.ts";
 import { deskOnDay } from "../desk/railroad.ts";
-import { expectAccessible, goTo, openBrowser, shot, type TestBrowser } from "./browser.ts";
+import { expectAccessible, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
 /** Every task of the desk in a real browser, over the demonstration's day as both stages folded it. */
 
@@ -25,14 +25,6 @@ afterAll(async () => {
   await close();
 });
 
-const PAGES: [hash: string, heading: RegExp][] = [
-  ["#/now", /to decide now/i],
-  ["#/line", /The line/],
-  ["#/sites", /sites/i],
-  ["#/handover", /Handover/],
-  ["#/back", /Look back/],
-];
-
 /** The most urgent warning that nobody has. */
 function openRow(): { id: string; train: string | null; journey: string } {
   const row = desk.desk.state.board.rows().find((one) => one.state === "unacknowledged" && one.level !== "watch");
@@ -47,7 +39,7 @@ describe("Now", () => {
     await goTo(page, "#/now", /to decide now/);
     const first = page.locator(".row.decide").first();
     await first.waitFor();
-    const text = await first.textContent();
+    const text = await visibleText(first);
     for (const part of [/limit|warn/, /Train/, /axle \d+, (left|right)/, /°F/, /Stop|Set out|limit/, /nobody has it/, /ago|just now/])
       expect(text).toMatch(part);
     expect(await first.locator("svg.mark").count()).toBe(1);
@@ -109,7 +101,7 @@ describe("one warning", () => {
     expect(await page.getByRole("region", { name: "Every reading of the bearing" }).getByText("counts in full").count()).toBeGreaterThan(0);
     expect(await page.locator(".strip svg.vehicles").count()).toBeGreaterThan(0);
     await page.locator(".caution").first().waitFor({ state: "visible" });
-    expect(await page.locator(".caution").textContent()).toMatch(/Advice only.*A reading may be too low/s);
+    expect(await visibleText(page.locator(".caution"))).toMatch(/Advice only.*A reading may be too low/s);
     await shot(page, "warning", true);
   });
 
@@ -306,7 +298,7 @@ describe("handover and looking back", () => {
     await page.getByRole("button", { name: "Back to now" }).first().click();
     await goTo(page, "#/now", /Loading what is to decide now/);
     await page.locator(".not-live").first().waitFor();
-    await expect.poll(() => page.locator("h1").textContent(), { timeout: 15_000 }).toMatch(/to decide now$/);
+    await expect.poll(() => visibleText(page.locator("h1")), { timeout: 15_000 }).toMatch(/to decide now$/);
     await page.unroute("**/api/now?*");
     await goTo(page, "#/back", /Look back/);
     await page.getByRole("button", { name: "Run" }).click();
@@ -320,15 +312,15 @@ describe("everybody", () => {
     await goTo(other, "#/now", /decide now/);
     await other.locator(".row").first().waitFor();
     const heat = other.locator(".row .c-heat b").filter({ hasText: "°" }).first();
-    const fahrenheit = (await heat.textContent()) ?? "";
+    const fahrenheit = await visibleText(heat);
     await other.locator(".person summary").click();
     await other.getByLabel("°C").check();
-    const celsius = (await heat.textContent()) ?? "";
+    const celsius = await visibleText(heat);
     const [f, c] = [Number.parseInt(fahrenheit, 10), Number.parseInt(celsius, 10)];
     expect(celsius).toContain("°C");
     expect(Math.abs(c - (f * 5) / 9)).toBeLessThanOrEqual(1);
     await goTo(page, "#/now", /decide now/);
-    expect(await page.locator(".row .c-heat b").filter({ hasText: "°" }).first().textContent()).toContain("°F");
+    expect(await visibleText(page.locator(".row .c-heat b").filter({ hasText: "°" }).first())).toContain("°F");
     await other.context().close();
   });
 
@@ -360,28 +352,68 @@ describe("everybody", () => {
   });
 
   for (const colorScheme of ["light", "dark"] as const) {
-    test(`finds no barrier on any page, ${colorScheme} (axe)`, async () => {
-      const person = await browser.person(`Axel ${colorScheme}`, "administer", { colorScheme });
-      const row = desk.desk.state.board.rows()[0]!;
-      const run = desk.desk.state.sites.tests.all()[0]!;
-      const pages: [string, RegExp][] = [
-        ...PAGES,
-        [hashOf("warning", row.id), /Train/],
-        [hashOf("train", row.journey), /Train/],
-        [hashOf("test", run.id), /track/],
-        ["#/nowhere", /no such page/],
-      ];
-      for (const [hash, heading] of pages) {
-        await goTo(person, hash, heading);
-        await expectAccessible(person, `${hash} ${colorScheme}`);
-      }
-      await goTo(person, "#/now", /decide now/);
-      await shot(person, `now-${colorScheme}`);
-      await goTo(person, hashOf("warning", row.id), /Train/);
-      await shot(person, `warning-${colorScheme}`, true);
-      await person.context().close();
-    });
+    for (const [what, options] of [
+      ["on a desk", {}],
+      ["on a phone", { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true }],
+    ] as const) {
+      test(`finds no barrier on any page, ${colorScheme}, ${what} (axe)`, async () => {
+        const person = await browser.person(`Axel ${colorScheme}`, "administer", { colorScheme, ...options });
+        const row = desk.desk.state.board.rows()[0]!;
+        const run = desk.desk.state.sites.tests.all()[0]!;
+        const pages: [hash: string, heading: RegExp, name: string][] = [
+          ["#/now", /decide now/, "now"],
+          ["#/line", /The line/, "line"],
+          ["#/sites", /sites/i, "sites"],
+          ["#/handover", /Handover/, "handover"],
+          ["#/back", /Look back/, "back"],
+          [hashOf("warning", row.id), /Train/, "warning"],
+          [hashOf("train", row.journey), /Train/, "train"],
+          [hashOf("test", run.id), /track/, "test"],
+          ["#/nowhere", /no such page/, "nowhere"],
+        ];
+        for (const [hash, heading, name] of pages) {
+          await goTo(person, hash, heading);
+          await expectAccessible(person, `${hash} ${colorScheme} ${what}`);
+          const width = person.viewportSize()!.width;
+          expect(await person.evaluate("document.documentElement.scrollWidth"), hash).toBeLessThanOrEqual(width);
+          await shot(person, `${name}-${colorScheme}-${width}`, name !== "now");
+        }
+        await person.locator(".person summary").click();
+        await person.locator(".menu").waitFor();
+        await expectAccessible(person, `the menu of a person ${colorScheme} ${what}`);
+        await person.getByRole("button", { name: "Sign out" }).click();
+        await person.getByRole("button", { name: "Sign in" }).waitFor();
+        await expectAccessible(person, `sign-in ${colorScheme} ${what}`);
+        await shot(person, `sign-in-${colorScheme}-${person.viewportSize()!.width}`);
+        await person.context().close();
+      });
+    }
   }
+});
+
+describe("the caution", () => {
+  test("stands in sight on every page that shows a warning, without scrolling where there is room, and on its paper", async () => {
+    const row = openRow();
+    for (const [hash, heading] of [
+      ["#/now", /decide now/],
+      [hashOf("warning", row.id), /Train/],
+      ["#/line", /The line/],
+      [hashOf("train", row.journey), /Train/],
+      ["#/handover", /Handover/],
+      ["#/back", /Look back/],
+    ] as const) {
+      await goTo(page, hash, heading);
+      const caution = page.locator("main .caution");
+      const words = await visibleText(caution);
+      for (const part of [/Advice only/, /site.s own alarm/, /operating rules/, /qualified people govern/, /A reading may be too low/])
+        expect(words, hash).toMatch(part);
+      const box = (await caution.boundingBox())!;
+      expect(box.y + box.height, hash).toBeLessThan(page.viewportSize()!.height);
+      await page.emulateMedia({ media: "print" });
+      expect(await caution.isVisible(), `${hash} on paper`).toBe(true);
+      await page.emulateMedia({ media: "screen" });
+    }
+  });
 });
 
 describe("an address", () => {
@@ -401,8 +433,8 @@ describe("time", () => {
   test("the clocks name their own days: after six in the evening UTC has the next one", async () => {
     nowMs = Date.parse("2026-03-05T00:30:00Z");
     await goTo(page, "#/now", /decide now/);
-    await expect.poll(() => page.locator(".clocks .utc").textContent(), { timeout: 10_000 }).toBe("00:30 UTC, 2026-03-05");
-    expect(await page.locator(".clocks .local").textContent()).toMatch(/^18:30:\d\d CST, 2026-03-04$/);
+    await expect.poll(() => visibleText(page.locator(".clocks .utc")), { timeout: 10_000 }).toBe("00:30 UTC, 2026-03-05");
+    expect(await visibleText(page.locator(".clocks .local"))).toMatch(/^18:30:\d\d CST, 2026-03-04$/);
     nowMs = NOW_MS;
   });
 
@@ -410,7 +442,7 @@ describe("time", () => {
     nowMs = NOW_MS + 40 * 60_000;
     await goTo(page, "#/now", /decide now/);
     await page.locator(".not-live.old").waitFor({ timeout: 10_000 });
-    expect(await page.locator(".not-live").textContent()).toMatch(/No data from any site for/);
+    expect(await visibleText(page.locator(".not-live"))).toMatch(/No data from any site for/);
     nowMs = NOW_MS;
     await page.locator(".not-live").waitFor({ state: "detached", timeout: 10_000 });
   });

@@ -21,11 +21,14 @@ const HEADINGS: Record<Need, { title: string; words: string }> = {
   closed: { title: "Closed", words: "" },
 };
 
+/** Widths at which now.css lays the rows out anew. */
 const NARROW_PX = 720;
+const WIDE_PX = 1_180;
 
-/** Heights in pixels, for a screen and for a phone; the list must know them without measuring ten thousand rows. */
+/** Heights in pixels, for a screen, a small one and a phone; the list must know them without measuring ten thousand rows. */
 const HEIGHTS = {
   wide: { decide: 134, other: 96, heading: 52, none: 40 },
+  medium: { decide: 156, other: 104, heading: 52, none: 40 },
   narrow: { decide: 276, other: 200, heading: 48, none: 40 },
 };
 
@@ -84,7 +87,7 @@ export function NowPage(): VNode {
       { class: "now-body" },
       h(VirtualList, {
         label: "Warnings in the order of what is left to act on",
-        blocks: blocksOf(held.current, needs, innerWidth < NARROW_PX, loaded && complete),
+        blocks: blocksOf(held.current, needs, loaded && complete),
         onTouched: touched,
         left: notPrinted,
       }),
@@ -101,8 +104,8 @@ function headline(needs: Record<Need, number>, isLoaded: boolean): string {
 }
 
 /** A heading for each need that has rows, and its rows. */
-function blocksOf(held: Held | null, needs: Record<Need, number>, isNarrow: boolean, complete: boolean): Block[] {
-  const heights = isNarrow ? HEIGHTS.narrow : HEIGHTS.wide;
+function blocksOf(held: Held | null, needs: Record<Need, number>, complete: boolean): Block[] {
+  const heights = innerWidth < NARROW_PX ? HEIGHTS.narrow : innerWidth <= WIDE_PX ? HEIGHTS.medium : HEIGHTS.wide;
   const counts = held?.counts ?? needs;
   const idAt = (index: number) => held?.ids[index] ?? store.rows.idAt(index);
   const blocks: Block[] = [];
@@ -122,6 +125,7 @@ function blocksOf(held: Held | null, needs: Record<Need, number>, isNarrow: bool
       name: need,
       height: need === "decide" ? heights.decide : heights.other,
       count,
+      isRows: true,
       keyOf: (index) => idAt(first + index),
       draw: (index) => {
         const row = store.rows.get(idAt(first + index));
@@ -133,7 +137,7 @@ function blocksOf(held: Held | null, needs: Record<Need, number>, isNarrow: bool
 }
 
 function single(name: string, height: number, draw: () => VNode): Block {
-  return { name, height, count: 1, keyOf: () => name, draw };
+  return { name, height, count: 1, isRows: false, keyOf: () => name, draw };
 }
 
 function heading(need: Need, count: number): VNode {

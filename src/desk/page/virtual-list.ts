@@ -6,6 +6,8 @@ export interface Block {
   name: string;
   height: number;
   count: number;
+  /** false: a heading among them. */
+  isRows: boolean;
   keyOf(index: number): string;
   draw(index: number): VNode | null;
 }
@@ -71,7 +73,7 @@ export function VirtualList({ label, blocks, onTouched, left }: ListProps): VNod
   for (const block of blocks) {
     const some = drawBlock(block, y, view);
     drawn.push(...some);
-    undrawn += block.count - some.length;
+    if (block.isRows) undrawn += block.count - some.length;
     y += block.count * block.height;
   }
   if (view.isPaper && undrawn > 0) drawn.push(h("div", { key: "left", class: "item" }, left(undrawn)));
