@@ -3,7 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Train } from "../../src/desk/views/shapes.ts";
 import { deskOnDay } from "../desk/railroad.ts";
-import { expectAccessible, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
+import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
 /** Every task of the desk in a real browser, over the demonstration's day as both stages folded it. */
 
@@ -349,83 +349,6 @@ describe("everybody", () => {
     await keys.keyboard.press("Enter");
     await keys.locator(".story").getByText("By keyboard.").waitFor();
     await keys.context().close();
-  });
-
-  for (const colorScheme of ["light", "dark"] as const) {
-    for (const [what, options] of [
-      ["on a desk", {}],
-      ["on a phone", { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true }],
-    ] as const) {
-      test(`finds no barrier on any page, ${colorScheme}, ${what} (axe)`, async () => {
-        const person = await browser.person(`Axel ${colorScheme}`, "administer", { colorScheme, ...options });
-        const row = desk.desk.state.board.rows()[0]!;
-        const run = desk.desk.state.sites.tests.all()[0]!;
-        const pages: [hash: string, heading: RegExp, name: string][] = [
-          ["#/now", /decide now/, "now"],
-          ["#/line", /The line/, "line"],
-          ["#/sites", /sites/i, "sites"],
-          ["#/handover", /Handover/, "handover"],
-          ["#/back", /Look back/, "back"],
-          [hashOf("warning", row.id), /Train/, "warning"],
-          [hashOf("train", row.journey), /Train/, "train"],
-          [hashOf("test", run.id), /track/, "test"],
-          ["#/nowhere", /no such page/, "nowhere"],
-        ];
-        for (const [hash, heading, name] of pages) {
-          await goTo(person, hash, heading);
-          await expectAccessible(person, `${hash} ${colorScheme} ${what}`);
-          const width = person.viewportSize()!.width;
-          expect(await person.evaluate("document.documentElement.scrollWidth"), hash).toBeLessThanOrEqual(width);
-          await shot(person, `${name}-${colorScheme}-${width}`, name !== "now");
-        }
-        await person.locator(".person summary").click();
-        await person.locator(".menu").waitFor();
-        await expectAccessible(person, `the menu of a person ${colorScheme} ${what}`);
-        await person.getByRole("button", { name: "Sign out" }).click();
-        await person.getByRole("button", { name: "Sign in" }).waitFor();
-        await expectAccessible(person, `sign-in ${colorScheme} ${what}`);
-        await shot(person, `sign-in-${colorScheme}-${person.viewportSize()!.width}`);
-        await person.context().close();
-      });
-    }
-  }
-});
-
-describe("the caution", () => {
-  test("stands in sight on every page that shows a warning, without scrolling where there is room, and on its paper", async () => {
-    const row = openRow();
-    for (const [hash, heading] of [
-      ["#/now", /decide now/],
-      [hashOf("warning", row.id), /Train/],
-      ["#/line", /The line/],
-      [hashOf("train", row.journey), /Train/],
-      ["#/handover", /Handover/],
-      ["#/back", /Look back/],
-    ] as const) {
-      await goTo(page, hash, heading);
-      const caution = page.locator("main .caution");
-      const words = await visibleText(caution);
-      for (const part of [/Advice only/, /site.s own alarm/, /operating rules/, /qualified people govern/, /A reading may be too low/])
-        expect(words, hash).toMatch(part);
-      const box = (await caution.boundingBox())!;
-      expect(box.y + box.height, hash).toBeLessThan(page.viewportSize()!.height);
-      await page.emulateMedia({ media: "print" });
-      expect(await caution.isVisible(), `${hash} on paper`).toBe(true);
-      await page.emulateMedia({ media: "screen" });
-    }
-  });
-});
-
-describe("an address", () => {
-  test("that names no page says so and offers the way back; one cut off in an escape does not end in a blank page", async () => {
-    for (const hash of ["#/warning/%", "#/nwo", "#/warning"]) {
-      await goTo(page, hash, /no such page/);
-      await page.getByText(hash).waitFor();
-    }
-    await page.getByRole("link", { name: "Go to Now" }).click();
-    await page.getByRole("heading", { level: 1, name: /decide now/ }).waitFor();
-    await goTo(page, "#/warning/W-unheard-of", /Not here/);
-    await page.getByRole("link", { name: "Go to Now" }).waitFor();
   });
 });
 

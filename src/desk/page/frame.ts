@@ -67,8 +67,8 @@ function pageOf({ page, id }: Route): VNode {
   });
 }
 
-/** Pages that have the caution at their own head, beside the warnings. */
-const HEADED: ReadonlySet<Route["page"]> = new Set(["now", "line", "handover", "back", "warning", "train"]);
+/** Pages that have a caution of their own, beside what it is about. */
+const HEADED: ReadonlySet<Route["page"]> = new Set(["now", "line", "handover", "back", "warning", "train", "test"]);
 
 const TITLES: Readonly<Record<Route["page"], string>> = {
   now: "Now",

@@ -123,7 +123,7 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
               "tr",
               {},
               h("th", { scope: "row" }, h("a", { href: hrefOf("train", journey) }, last.train ?? "without an id")),
-              h("td", {}, `${bothWords(last.timeMs, zone)}, ${agoWords(last.timeMs, now)}`),
+              h("td", { class: "nowrap" }, `${bothWords(last.timeMs, zone)}, ${agoWords(last.timeMs, now)}`),
               h("td", {}, store.siteName(last.site)),
               h("td", { class: "n" }, String(last.axles)),
               h("td", { class: "n" }, String(count)),
@@ -136,12 +136,7 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
                 "td",
                 {},
                 warned.map((row) =>
-                  h(
-                    "a",
-                    { class: "inline", href: hrefOf("warning", row.id) },
-                    h(LevelWord, { level: row.level }),
-                    ` ${STATE_WORDS[row.state]} `,
-                  ),
+                  h("a", { class: "inline", href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), STATE_WORDS[row.state]),
                 ),
               ),
             );

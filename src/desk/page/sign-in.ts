@@ -6,7 +6,7 @@ import { h, type VNode } from "./element.ts";
 import { useStore } from "./store.ts";
 
 const ROLES = [
-  ["act", "acts on warnings (dispatcher, detector desk)"],
+  ["act", "acts on warnings (dispatcher)"],
   ["maintain", "maintains sites"],
   ["view", "only looks"],
   ["administer", "administers"],

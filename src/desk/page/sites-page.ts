@@ -35,13 +35,25 @@ export function SitesPage({ focus }: { focus: string | null }): VNode {
   return h(
     "div",
     { class: "sites" },
-    h("h1", {}, troubled.length === 0 ? "All sites are well" : `${troubled.length} of ${data.sites.length} sites need somebody`),
-    h(Tests, { data }),
     h(
-      "div",
-      { class: "site-grid" },
-      data.sites.map((site) => h(SiteCard, { site, isOpen: site.site === focus || site.standing !== "well", key: site.site })),
+      "h1",
+      {},
+      troubled.length === 0
+        ? "All sites are well"
+        : `${troubled.length} of ${data.sites.length} sites ${troubled.length === 1 ? "needs" : "need"} somebody`,
     ),
+    h(Tests, { data }),
+    // Those in trouble by themselves: their cards are long, and beside them short ones would stand in a hole.
+    h(Cards, { sites: troubled, focus, kind: "troubled" }),
+    h(Cards, { sites: data.sites.filter((site) => site.standing === "well"), focus, kind: "well" }),
+  );
+}
+
+function Cards({ sites, focus, kind }: { sites: readonly Site[]; focus: string | null; kind: "troubled" | "well" }): VNode {
+  return h(
+    "div",
+    { class: `site-grid ${kind}` },
+    sites.map((site) => h(SiteCard, { site, isOpen: site.site === focus || site.standing !== "well", key: site.site })),
   );
 }
 

@@ -42,7 +42,7 @@ export function TrainPage({ id }: { id: string }): VNode {
             h(
               "li",
               {},
-              h("a", { href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), ` ${row.place}`),
+              h("a", { href: hrefOf("warning", row.id) }, h(LevelWord, { level: row.level }), row.place),
               `, ${STATE_WORDS[row.state]}`,
               store.rows
                 .elsewhere(row)
