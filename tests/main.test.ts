@@ -109,6 +109,19 @@ describe("bearing-rise", { timeout: 60_000 }, () => {
     expect(missing).toMatchObject({ status: 4, stderr: expect.stringContaining("FEED-101") });
   });
 
+  it("a feed of which nothing can be used is never told as a quiet day", () => {
+    const [empty, wrong] = [join(folder, "empty.jsonl"), "package.json"];
+    writeFileSync(empty, "");
+    const files = ["--line", LINE, "--rules", RULES];
+    const told = { status: 4, stderr: expect.stringMatching(/FEED-107 nothing-usable: .*that there is no warning means nothing/) };
+    for (const nothing of [empty, wrong]) {
+      expect(replay("nothing", "--quiet", nothing)).toMatchObject(told);
+      expect(run(["sites", ...files, nothing])).toMatchObject(told);
+      expect(run(["compare", ...files, "--rules", OTHER_RULES, "--quiet", nothing])).toMatchObject(told);
+      expect(run(["check", LINE, RULES, nothing])).toMatchObject({ status: 4, stdout: expect.stringMatching(/To be mended: .*no record/) });
+    }
+  });
+
   it("a feed that breaks off leaves the results up to there, said to be cut short, and status 4", () => {
     const whole = gzipSync(readFileSync(feed));
     const broken = join(folder, "broken.jsonl.gz");

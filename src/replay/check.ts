@@ -61,7 +61,8 @@ function verdictOf(inLine: number, inRules: number, feed: FeedChecked | null): s
   if (inLine > 0) wrong.push(`${countOf(inLine, "mistake")} in the line file`);
   if (inRules > 0) wrong.push(`${countOf(inRules, "mistake")} in the rules`);
   if (feed?.unreadable != null) wrong.push("the feed could not be read to its end");
-  else if (feed !== null && isUseless(feed)) wrong.push("no record of the feed can be used");
+  else if (feed !== null && isUseless(feed))
+    wrong.push(feed.census.records === 0 ? "the feed holds no record" : "no record of the feed can be used");
   if (wrong.length > 0) return `To be mended: ${wrong.join(", ")}.`;
   const rejected = feed?.census.rejected ?? 0;
   return rejected === 0 ? "Nothing is wrong." : `Usable; ${countOf(rejected, "record")} of the feed would be rejected.`;
@@ -74,7 +75,7 @@ interface FeedChecked {
 
 /** A feed that broke off, or of which not one record can be used: likely not the file that was meant. */
 function isUseless({ census, unreadable }: FeedChecked): boolean {
-  return unreadable !== null || (census.records > 0 && census.accepted === 0);
+  return unreadable !== null || census.accepted === 0;
 }
 
 /** Counts all that can be read; where the feed breaks off, that is said beside what was read before. */

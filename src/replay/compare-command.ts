@@ -6,6 +6,8 @@ import { CommandError, EXIT } from "./exit-status.ts";
 import { Progress, type Standing } from "./progress.ts";
 import { lineOf, rulesOf } from "./railroad-files.ts";
 import { replay } from "./replay.ts";
+import { assertUsable } from "./usable.ts";
+import { countOf } from "./words.ts";
 
 interface Options {
   line: string;
@@ -38,7 +40,7 @@ async function run(feeds: string[], options: Options): Promise<void> {
   if (pathA === undefined || pathB === undefined || more.length > 0) {
     throw new CommandError(
       EXIT.usage,
-      `bearing-rise: compare needs --rules exactly twice, A and then B; it was given ${options.rules.length} time(s).`,
+      `bearing-rise: compare needs --rules exactly twice, A and then B; it was given ${countOf(options.rules.length, "time")}.`,
     );
   }
   if (feeds.includes("-"))
@@ -69,4 +71,6 @@ async function run(feeds: string[], options: Options): Promise<void> {
   process.stdout.write(options.json === true ? `${JSON.stringify(comparison)}\n` : comparisonText(comparison));
   const { cutShort } = days[0]!;
   if (cutShort !== null) throw cutShort;
+  const { read, outcomes } = days[0]!.records;
+  assertUsable(feeds, read, outcomes.rejected);
 }

@@ -9,6 +9,7 @@ import { replay } from "./replay.ts";
 import { reportHtml } from "./report.ts";
 import { summaryOf } from "./summary.ts";
 import { summaryText } from "./summary-text.ts";
+import { assertUsable } from "./usable.ts";
 
 interface Options extends NarrowOptions {
   line: string;
@@ -53,6 +54,7 @@ async function run(feeds: string[], options: Options): Promise<void> {
   const progress = new Progress(process.stderr, () => performance.now(), options.json === true || options.quiet === true);
   let last: Standing = { bytes: 0, totalBytes: null, axles: 0, eventMs: Number.NaN, warnings: 0 };
   let cutShort: Day["cutShort"] = null;
+  let [read, rejected] = [0, 0];
   try {
     const day = await replay({
       railroad,
@@ -73,10 +75,13 @@ async function run(feeds: string[], options: Options): Promise<void> {
     const report = outputs.document("report", reportHtml(railroad, day));
     process.stdout.write(options.json === true ? `${JSON.stringify(summary)}\n` : `${summaryText(summary)}\nReport: ${report}\n`);
     cutShort = day.cutShort;
-    if (options.strict === true && day.records.outcomes.rejected > 0) process.exitCode = EXIT.rejected;
+    read = day.records.read;
+    rejected = day.records.outcomes.rejected;
+    if (options.strict === true && rejected > 0) process.exitCode = EXIT.rejected;
   } catch (error) {
     outputs.abandon();
     throw error;
   }
   if (cutShort !== null) throw cutShort;
+  assertUsable(feeds, read, rejected);
 }

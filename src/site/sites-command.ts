@@ -11,6 +11,7 @@ import { lately } from "../live/lately.ts";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
 import { OutputUnwritable } from "../replay/outputs.ts";
 import { lineOf, rulesOf } from "../replay/railroad-files.ts";
+import { assertUsable } from "../replay/usable.ts";
 import type { EquipmentSeen } from "./equipment-seen.ts";
 import type { FunctionalTestRecord } from "./functional-test.ts";
 import { testPage } from "./functional-test-page.ts";
@@ -53,11 +54,13 @@ export function sitesCommand(): Command {
       "\nExample:\n  bearing-rise sites --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst\n  bearing-rise sites --config deploy/live.yaml",
     )
     .action(async (feeds: string[], options: SitesOptions) => {
-      const { rows, atMs, tests, reports, cutShort } = await sitesAsked(feeds, options);
+      const { rows, atMs, tests, reports, read, rejected, cutShort } = await sitesAsked(feeds, options);
       if (options.tests !== undefined) writePages(options.tests, tests);
       const time = Number.isFinite(atMs) ? new Date(atMs).toISOString() : null;
       process.stdout.write(options.json === true ? `${JSON.stringify({ time, sites: rows, tests, reports })}\n` : sitesText(rows, atMs));
       if (cutShort !== null) throw cutShort;
+      // A process that has only just begun may hold nothing yet.
+      if (options.config === undefined) assertUsable(feeds, read, rejected);
     });
 }
 
@@ -88,6 +91,9 @@ interface Sites {
   atMs: number;
   tests: FunctionalTestRecord[];
   reports: EquipmentSeen[];
+  /** Records of the feed, and those of them that could not be used. */
+  read: number;
+  rejected: number;
   /** Where the feed broke off: all this is what could be read up to there. Null when it was read to its end. */
   cutShort: FeedUnreadable | null;
 }
@@ -98,34 +104,40 @@ export async function sitesOf(linePath: string, rulesPath: string, feeds: readon
   const tests: FunctionalTestRecord[] = [];
   const reports = new Map<string, EquipmentSeen>();
   const flow = new RailroadFlow(railroad, rulesOf(rulesPath), telling(tests, reports));
-  const cutShort = await readAll(flow, feeds);
+  const { read, rejected, cutShort } = await readAll(flow, feeds);
   const atMs = flow.eventMs;
   const rows = flow.watches.flatMap((watch) => siteRows(watch, atMs));
   // Only now: what is open or overdue at the end of the feed must not be settled away first.
   flow.finish();
-  return { rows, atMs, tests, reports: [...reports.values()], cutShort };
+  return { rows, atMs, tests, reports: [...reports.values()], read, rejected, cutShort };
 }
 
-/** Folds every record of every feed. Returns where a feed broke off, if one did; those behind it are not read. */
-async function readAll(flow: RailroadFlow, feeds: readonly string[]): Promise<FeedUnreadable | null> {
+/** Folds every record of every feed. Says where a feed broke off, if one did; those behind it are not read. */
+async function readAll(flow: RailroadFlow, feeds: readonly string[]): Promise<Pick<Sites, "read" | "rejected" | "cutShort">> {
+  let [read, rejected] = [0, 0];
   for (const [partition, path] of feeds.entries()) {
     try {
       for await (const batch of readFeed(path)) {
         for (const line of batch) {
           // Of a recorded feed they are assembled again.
           if (line.topic === "passes") continue;
+          read++;
           const decoded = decodeLine(line, partition);
           const at = line.recorded ?? { partition, offset: line.line, arrivedMs: undefined };
-          if (decoded.rejected === undefined) flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs);
-          else flow.refused(decoded.rejected, line.key);
+          if (decoded.rejected === undefined) {
+            if (flow.step(decoded.record, line.topic, at.partition, at.offset, at.arrivedMs) === "rejected") rejected++;
+          } else {
+            rejected++;
+            flow.refused(decoded.rejected, line.key);
+          }
         }
       }
     } catch (error) {
-      if (error instanceof FeedUnreadable && error.line > 0) return error;
+      if (error instanceof FeedUnreadable && error.line > 0) return { read, rejected, cutShort: error };
       throw error;
     }
   }
-  return null;
+  return { read, rejected, cutShort: null };
 }
 
 function telling(tests: FunctionalTestRecord[], reports: Map<string, EquipmentSeen>): Sink {
