@@ -1,11 +1,19 @@
 import type { Act, ComparedBearing, Comparison, Cost } from "./compare.ts";
 import { CAUTION } from "./summary.ts";
-import { countWords, figure, msOf, printable, shortened, utcWords } from "./words.ts";
+import { countWords, figure, msOf, printable, utcWords } from "./words.ts";
+import { wrapped } from "./wrapped.ts";
 
 /** Longest part of the list on a terminal; `--json` has them all. */
 const MOST_LISTED = 60;
-const PLACE_COLUMNS = 56;
 const COST_COLUMNS = 34;
+
+/** Two rule sets may have two limits: whose was reached has to be said. */
+const ENDS: Record<ComparedBearing["limitReachedUnder"], string> = {
+  both: "the bearing reached the limit",
+  A: "the bearing reached the limit of A, not that of B",
+  B: "the bearing reached the limit of B, not that of A",
+  neither: "the bearing did not reach the limit",
+};
 
 /** The comparison for a terminal: what each rule set costs, then the bearings on which they differ. */
 export function comparisonText(comparison: Comparison): string {
@@ -21,10 +29,14 @@ export function comparisonText(comparison: Comparison): string {
     ...section("Earlier under A", comparison.earlierInA),
     ...section("Earlier under B", comparison.earlierInB),
     "",
-    `At the same pass under both: ${countWords(comparison.same.length)}. Watched and no more, under A only: ${countWords(comparison.watchedOnlyA)}, under B only: ${countWords(comparison.watchedOnlyB)}.`,
-    "A stop is one pass of one train at which a warning first said warn or limit, whatever the number of its bearings.",
+    ...wrapped(
+      `At the same pass under both: ${countWords(comparison.same.length)}. Watched and no more, under A only: ${countWords(comparison.watchedOnlyA)}, under B only: ${countWords(comparison.watchedOnlyB)}.`,
+      0,
+      0,
+    ),
+    ...wrapped("A stop is one pass of one train at which a warning first said warn or limit, whatever the number of its bearings.", 0, 0),
     "",
-    CAUTION,
+    ...wrapped(CAUTION, 0, 0),
   ];
   return `${lines.join("\n")}\n`;
 }
@@ -51,13 +63,13 @@ function section(title: string, bearings: readonly ComparedBearing[]): string[] 
   if (bearings.length === 0) return [];
   const lines = ["", `${title}: ${countWords(bearings.length)}`];
   for (const bearing of bearings.slice(0, MOST_LISTED)) {
-    const { train, place, laterInBMiles, reachedLimit } = bearing;
-    lines.push(`  train ${printable(train ?? "not named")}, ${printable(shortened(place, PLACE_COLUMNS * 2))}`);
+    const { train, place, laterInBMiles } = bearing;
+    lines.push(...wrapped(`train ${printable(train ?? "not named")}, ${printable(place)}`, 2, 4));
     if (bearing.a !== null) lines.push(`    A  ${actWords(bearing.a)}`);
     if (bearing.b !== null) lines.push(`    B  ${actWords(bearing.b)}`);
     const sooner =
       laterInBMiles === null ? null : `${figure(Math.abs(laterInBMiles), 2)} miles earlier under ${laterInBMiles > 0 ? "A" : "B"}`;
-    const end = reachedLimit ? "the bearing reached the limit" : "the bearing did not reach the limit";
+    const end = ENDS[bearing.limitReachedUnder];
     lines.push(`       ${sooner === null ? end : `${sooner}; ${end}`}`);
   }
   if (bearings.length > MOST_LISTED) lines.push(`  and ${countWords(bearings.length - MOST_LISTED)} more`);

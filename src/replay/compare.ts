@@ -32,6 +32,8 @@ export interface ComparedBearing {
   laterInBMiles: number | null;
   /** The site's hard limit was reached, under whichever rule set says so. */
   reachedLimit: boolean;
+  /** Under which of them: their limits may differ. */
+  limitReachedUnder: "A" | "B" | "both" | "neither";
 }
 
 /** What a rule set costs: every act asks for a stop or a set-out. Several bearings of one train at one pass are one stop. */
@@ -136,7 +138,13 @@ function comparedBearing(a: WarningStory | null, b: WarningStory | null): Compar
     b: actB,
     laterInBMiles: actA === null || actB === null ? null : Math.round((actB.miles - actA.miles) * 100) / 100,
     reachedLimit: (a?.limit ?? b?.limit ?? null) !== null,
+    limitReachedUnder: underWhich((a?.limit ?? null) !== null, (b?.limit ?? null) !== null),
   };
+}
+
+function underWhich(inA: boolean, inB: boolean): ComparedBearing["limitReachedUnder"] {
+  if (inA && inB) return "both";
+  return inA ? "A" : inB ? "B" : "neither";
 }
 
 /** The first reach of `warn` or `limit`, whichever came first. */

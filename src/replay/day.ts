@@ -165,9 +165,9 @@ export interface Day {
   cutShort: FeedUnreadable | null;
 }
 
-/** Bearings that reached the limit although no earlier site had led to a `warn`. */
+/** Bearings that reached the limit although no earlier site had led to a `warn`; not what was withdrawn, as in every other count. */
 export function limitWithoutWarn(day: Day): WarningStory[] {
-  return day.warnings.filter((story) => story.limit !== null && !warnedBefore(story));
+  return day.warnings.filter((story) => story.ending === "limit" && !warnedBefore(story));
 }
 
 /** Whether `warn` had been said at an earlier pass than the one that read the limit. */

@@ -1,11 +1,11 @@
 import { DAY_LIMITS } from "./day.ts";
 import type { Summary, SummaryWarning } from "./summary.ts";
-import { chanceWords, countOf, countWords, figure, msOf, printable, shortened, utcWords } from "./words.ts";
+import { chanceWords, countOf, countWords, figure, msOf, otherLimitWords, printable, shortened, utcWords } from "./words.ts";
+import { wrapped } from "./wrapped.ts";
 
 /** Longest list on a terminal; the files have them all. */
 const MOST_LISTED = 40;
 const LABEL_COLUMNS = 12;
-const WIDTH = 110;
 /** Under the level of a warning. */
 const INDENT = 9;
 
@@ -37,15 +37,11 @@ export function summaryText(summary: Summary): string {
   if (watches > 0)
     lines.push("", `  ${watches === 1 ? "1 watch is" : `${countWords(watches)} watches are`} in the report and in warnings.jsonl.`);
   const conditions = summary.conditions.list.slice(0, MOST_LISTED);
-  if (conditions.length > 0) lines.push("", "Site conditions");
+  if (conditions.length > 0) lines.push("", "Site conditions in order of time (UTC)");
   for (const { kind, state, site, device, raisedAt, words } of conditions) {
     const where = device === "" ? site : `${site} ${device}`;
     lines.push(
-      ...wrapped(
-        `${utcWords(msOf(raisedAt)).slice(5, 16)}  ${pad(kind, 12)} ${pad(state, 8)} ${printable(where)}: ${printable(words)}`,
-        2,
-        36,
-      ),
+      ...wrapped(`${shortUtc(raisedAt).slice(0, 11)}  ${pad(kind, 12)} ${pad(state, 8)} ${printable(where)}: ${printable(words)}`, 2, 36),
     );
   }
   if (summary.conditions.list.length > conditions.length) {
@@ -72,6 +68,7 @@ function accountLines(summary: Summary): string[] {
   const { records, passes, joins, warnings, conditions, overflow } = summary;
   const { used, late, repeated, rejected } = records.outcomes;
   const sum = `${countWords(used)} used, ${countWords(late)} late, ${countWords(repeated)} repeated, ${countWords(rejected)} rejected`;
+  const withdrawn = warnings.byEnding.withdrawn ?? 0;
   const doubts = Object.entries(joins.doubts).map(([kind, count]) => `${countWords(count)} ${kind}`);
   const lines = [
     labelled("records", `${countWords(records.read)} read: ${sum}${records.accounted ? "" : "; THESE DO NOT ADD UP: please report it"}`),
@@ -89,6 +86,7 @@ function accountLines(summary: Summary): string[] {
     ),
     labelled("", `${countOf(warnings.limitWithoutEarlierWarn.length, "limit reading")} had no earlier warn`),
     labelled("", `${countOf(warnings.cameToNothing.length, "warn")} came to nothing`),
+    ...(withdrawn === 0 ? [] : [labelled("", `${countWords(withdrawn)} more withdrawn: a late pass changed what had been said`)]),
     labelled("sites", `${countOf(conditions.raised, "condition")} raised, ${countWords(conditions.open)} still open`),
   ];
   if (overflow.warnings > 0)
@@ -97,7 +95,7 @@ function accountLines(summary: Summary): string[] {
 }
 
 function warningLines({ level, train, told, last, leadMiles, ending }: SummaryWarning): string[] {
-  const when = utcWords(msOf(told.time)).slice(5, 19).replace("T", " ");
+  const when = shortUtc(told.time);
   const name = printable(train ?? "not named");
   const indented = (text: string) => wrapped(text, INDENT, INDENT);
   const lines = [
@@ -105,7 +103,7 @@ function warningLines({ level, train, told, last, leadMiles, ending }: SummaryWa
     `  ${pad(level.toUpperCase(), 6)} ${when}  train ${name}  at ${printable(told.site)} track ${printable(told.track)}`,
     ...indented(printable(told.place)),
     ...indented(
-      `${heatWords(told)}rise ${figure(told.riseF, 1)} °F, limit ${figure(told.limitF, 0)}, ${figure(told.slopeFPerMile, 2)} °F a mile${aheadWords(level, told)}`,
+      `${heatWords(told)}rise ${figure(told.riseF, 1)} °F, ${limitWords(level, told)}, ${figure(told.slopeFPerMile, 2)} °F a mile${aheadWords(level, told)}`,
     ),
   ];
   if (told.setOut !== null) {
@@ -114,9 +112,24 @@ function warningLines({ level, train, told, last, leadMiles, ending }: SummaryWa
   }
   lines.push(...indented(printable(told.advice)));
   const lead = leadMiles === null ? "" : `, ${figure(leadMiles, 1)} miles after the first warn`;
-  const since = last.time === told.time ? "" : `; last read ${figure(last.riseF, 1)} °F at ${printable(last.site)}`;
+  const since = last.time === told.time ? "" : `; ${lastWords(last)}`;
   lines.push(...indented(`${ENDING_WORDS[ending]}${lead}${since}`));
   return lines;
+}
+
+function limitWords(level: SummaryWarning["level"], { riseF, limitF }: SummaryWarning["told"]): string {
+  const other = otherLimitWords({ level, riseF, limitF });
+  return `limit ${figure(limitF, 0)}${other === "" ? "" : ` (${other})`}`;
+}
+
+/** "–" would be taken for a reading that is low. */
+function lastWords({ riseF, site }: SummaryWarning["last"]): string {
+  return riseF === null ? `not measured at ${printable(site)}` : `last read ${figure(riseF, 1)} °F at ${printable(site)}`;
+}
+
+/** 03-04 05:06:07 */
+function shortUtc(time: string): string {
+  return utcWords(msOf(time)).slice(5, 19).replace("T", " ");
 }
 
 function heatWords({ heat }: SummaryWarning["told"]): string {
@@ -136,22 +149,4 @@ function labelled(label: string, text: string): string {
 
 function pad(text: string, columns: number): string {
   return text.padEnd(columns);
-}
-
-/** Breaks at spaces so that lines stay within WIDTH where they can. */
-function wrapped(text: string, first: number, rest: number): string[] {
-  const lines: string[] = [];
-  let line = " ".repeat(first);
-  let empty = true;
-  for (const word of text.split(" ")) {
-    if (!empty && line.length + 1 + word.length > WIDTH) {
-      lines.push(line);
-      line = " ".repeat(rest);
-      empty = true;
-    }
-    line += empty ? word : ` ${word}`;
-    empty = false;
-  }
-  lines.push(line);
-  return lines;
 }

@@ -44,6 +44,14 @@ export function chanceWords(chance: number): string {
   return `${Math.round(chance * 100)}${NO_BREAK}%`;
 }
 
+/**
+ * What is to be said beside the bearing's limit where a bearing under it is at the limit all the same: the other limit, on how much
+ * hotter one end of an axle may be than the other, was the one reached. Empty otherwise.
+ */
+export function otherLimitWords({ level, riseF, limitF }: { level: string; riseF: number | null; limitF: number }): string {
+  return level === "limit" && riseF !== null && riseF < limitF ? "reached is the limit between the two ends of its axle" : "";
+}
+
 /** 2026-03-04T05:06:07Z, or an en dash for a time that is none. */
 export function utcWords(ms: number): string {
   return Number.isFinite(ms) && Math.abs(ms) <= 8.64e15 ? `${new Date(ms).toISOString().slice(0, 19)}Z` : "–";

@@ -170,6 +170,34 @@ describe("two rule sets over one day", () => {
     expect(text).not.toMatch(/NaN|undefined/);
   });
 
+  test("where the two limits differ it says whose was reached", () => {
+    const rises = [38, 90, 150];
+    const a = runOf("high", [{ train: "T", number: 1, rises, levels: [[1, "warn"]] }]);
+    const levels: [number, Level][] = [
+      [1, "warn"],
+      [2, "limit"],
+    ];
+    const b = runOf("low", [
+      { train: "T", number: 1, rises, levels },
+      { train: "U", number: 2, rises, levels },
+    ]);
+    expect(compareDays(a, b).same[0]).toMatchObject({ reachedLimit: true, limitReachedUnder: "B" });
+    expect(compareDays(b, a).same[0]).toMatchObject({ reachedLimit: true, limitReachedUnder: "A" });
+    expect(comparisonText(compareDays(a, b))).toContain("the bearing reached the limit of B, not that of A");
+    expect(comparison.earlierInB[0]?.limitReachedUnder).toBe("both");
+  });
+
+  test("a bearing is named to the end, in lines that fit a terminal", () => {
+    const account = new DayAccount(railroad);
+    const journey = trainOf("T", 1);
+    const place = `car 15 from the head (${"QX 491816 ".repeat(8)}), first axle of its fifth truck of 6, right side (axle 77)`;
+    replayJourney(account, journey, [warningAt(journey, 2, "warn", { place })]);
+    const none = { name: "none", day: new DayAccount(railroad).close() };
+    const text = comparisonText(compareDays({ name: "x", day: account.close() }, none));
+    expect(text.replace(/\s+/g, " ")).toContain(place);
+    for (const line of text.split("\n")) expect(line.length).toBeLessThanOrEqual(110);
+  });
+
   test("a day without a pass has no cost per pass", () => {
     const empty = { name: "none", day: new DayAccount(railroad).close() };
     expect(compareDays(empty, empty).a.cost.stopsPer1000Passes).toBeNull();

@@ -2,6 +2,7 @@ import { createHash } from "node:crypto";
 import fc from "fast-check";
 import { describe, expect, test } from "vitest";
 import { DayAccount } from "../../src/replay/account.ts";
+import { textWidth } from "../../src/replay/report/scale.ts";
 import { PAGE_LIMITS, reportHtml } from "../../src/replay/report.ts";
 import { CAUTION } from "../../src/replay/summary.ts";
 import { journeyOf, MIDNIGHT, mainWay, replayJourney, sampleDay, warningAt } from "./sample.ts";
@@ -117,6 +118,28 @@ describe("the report", () => {
     expect(article).toContain('class="later-line"');
     expect(article).toContain("Measured after the last version");
     expect(article).toContain("outlying, hardly used");
+  });
+
+  test("a word beside a reading at the edge of the curve is written inside the picture", () => {
+    const journey = journeyOf(
+      { train: "T", sites: mainWay(16), direction: "rising", startMs: MIDNIGHT, rises: [30, 120, ...Array<number>(13).fill(90), 11] },
+      1,
+    );
+    const account = new DayAccount(railroad);
+    replayJourney(account, journey, [warningAt(journey, 1, "limit"), warningAt(journey, 15, "limit", { version: 2 })]);
+    const page = reportHtml(railroad, account.close());
+    const width = Number(/<svg class="picture curve"[^>]*viewBox="0 0 (\d+) /.exec(page)?.[1]);
+    const [, x, anchor] = /<text class="used" x="([\d.]+)"[^>]*?( text-anchor="end")?>outlying, hardly used</.exec(page) ?? [];
+    expect(anchor === undefined ? Number(x) + textWidth("outlying, hardly used", 12) : Number(x)).toBeLessThanOrEqual(width);
+  });
+
+  test("a bearing under its limit that is at the limit all the same is said to have reached the other one", () => {
+    const journey = journeyOf({ train: "T", sites: mainWay(2), direction: "rising", startMs: MIDNIGHT, rises: [30, 150] }, 1);
+    const account = new DayAccount(railroad);
+    replayJourney(account, journey, [warningAt(journey, 1, "limit")]);
+    const page = reportHtml(railroad, account.close());
+    expect(page).toContain("reached, between the ends of its axle");
+    expect(page).toContain("limit 170 °F; reached is the limit between the two ends of its axle");
   });
 
   test("the accounts name reasons, doubts, limit readings without an earlier warn and warns that came to nothing", () => {

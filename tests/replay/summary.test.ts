@@ -4,7 +4,7 @@ import { DayAccount } from "../../src/replay/account.ts";
 import { CAUTION, summaryOf } from "../../src/replay/summary.ts";
 import { summaryText } from "../../src/replay/summary-text.ts";
 import { chanceWords, countOf, countWords, figure, printable } from "../../src/replay/words.ts";
-import { journeyOf, MIDNIGHT, mainWay, sampleDay, sampleRailroad, warningAt } from "./sample.ts";
+import { journeyOf, MIDNIGHT, mainWay, replayJourney, sampleDay, sampleRailroad, warningAt } from "./sample.ts";
 
 const railroad = sampleRailroad();
 
@@ -29,6 +29,43 @@ describe("the summary", () => {
   test("it names the limit readings without an earlier warn and the warns that came to nothing", () => {
     expect(summary.warnings.limitWithoutEarlierWarn).toEqual(["W-Q124"]);
     expect(summary.warnings.cameToNothing).toEqual(["W-X301"]);
+  });
+
+  test("a limit that a late pass took back is counted nowhere but among the withdrawn", () => {
+    const account = new DayAccount(railroad);
+    const journey = journeyOf({ train: "T", sites: mainWay(2), direction: "rising", startMs: MIDNIGHT, rises: [30, 180] }, 1);
+    replayJourney(account, journey, [
+      warningAt(journey, 1, "limit", { id: "W-a" }),
+      warningAt(journey, 1, "limit", { id: "W-a", version: 2, state: "withdrawn" }),
+    ]);
+    const taken = summaryOf(account.close());
+    expect(taken.warnings).toMatchObject({ byLevel: { limit: 0 }, limitWithoutEarlierWarn: [], byEnding: { withdrawn: 1 } });
+    expect(summaryText(taken)).toContain("1 more withdrawn");
+    expect(summaryText(summaryOf(new DayAccount(railroad).close()))).not.toContain("withdrawn");
+  });
+
+  test("a bearing under its limit that is at the limit all the same is said to have reached the other one", () => {
+    const textOf = (riseF: number) => {
+      const account = new DayAccount(railroad);
+      const journey = journeyOf({ train: "T", sites: mainWay(3), direction: "rising", startMs: MIDNIGHT, rises: [30, riseF, null] }, 1);
+      replayJourney(account, journey, [
+        warningAt(journey, 1, "limit"),
+        warningAt(journey, 2, "limit", { version: 2, site: "coldrill-44" }),
+      ]);
+      return summaryText(summaryOf(account.close()));
+    };
+    expect(textOf(150.5)).toContain("rise 150.5 °F, limit 170 (reached is the limit between the two ends of its axle)");
+    expect(textOf(170)).toContain("rise 170.0 °F, limit 170, ");
+    // A reading that is missing is no low reading.
+    expect(textOf(170)).toContain("; not measured at coldrill-44");
+    expect(textOf(170)).not.toContain("–");
+  });
+
+  test("every time on the terminal is one of UTC, written alike", () => {
+    const text = summaryText(summary);
+    expect(text).toContain("Site conditions in order of time (UTC)");
+    expect(text).toMatch(/\n {2}03-04 \d\d:\d\d {2}drift/);
+    expect(text).not.toMatch(/03-04T\d\d:\d\d {2}/);
   });
 
   test("an empty day is said to be empty", () => {

@@ -168,9 +168,14 @@ function reading(at: EvidenceReading, x: number, y: Scale): Markup {
       ? null
       : markup`<path class="bar" d="M${px(x)} ${px(y.at(rise - spread))}V${px(y.at(rise + spread))}m-4 0h8M${px(x - 4)} ${px(y.at(rise - spread))}h8"/><circle class="levelled" cx="${px(x)}" cy="${px(y.at(rise))}" r="4"/>`;
   const raw = markup`<rect class="raw" x="${px(x - 4)}" y="${px(y.at(at.riseF) - 4)}" width="8" height="8"/>`;
-  const word =
-    at.used === "used" ? null : markup`<text class="used" x="${px(x + 9)}" y="${px(y.at(at.riseF) + 15)}">${usedWords(at.used)}</text>`;
+  const word = at.used === "used" ? null : usedMark(usedWords(at.used), x, y.at(at.riseF) + 15);
   return markup`<g class="reading ${at.used}">${tip}${bar}${raw}${word}</g>`;
+}
+
+/** To the right of a reading; to its left where it would run out of the picture. */
+function usedMark(words: string, x: number, y: number): Markup {
+  const isCut = x + 9 + textWidth(words, FONT) > WIDTH;
+  return markup`<text class="used" x="${px(isCut ? x - 9 : x + 9)}" y="${px(y)}"${isCut && markup` text-anchor="end"`}>${words}</text>`;
 }
 
 /** Raw only: what came after the last version was not levelled for it. */

@@ -3,7 +3,7 @@ import { shortPlaces } from "../../pass/short-place.ts";
 import type { EvidenceReading, Warning } from "../../warning/warning.ts";
 import { evidenceAsTold, highestLevel, measuredAfterWarn, type Reached, type WarningStory } from "../day.ts";
 import { leadMiles } from "../summary.ts";
-import { chanceWords, countOf, figure, msOf, utcWords } from "../words.ts";
+import { chanceWords, countOf, figure, msOf, otherLimitWords, utcWords } from "../words.ts";
 import type { Clock } from "./clock.ts";
 import { bearingCurve, usedWords } from "./curve.ts";
 import { levelTag } from "./mark.ts";
@@ -70,8 +70,9 @@ export function endingWords(story: WarningStory): string {
 
 function facts(railroad: Railroad, story: WarningStory): Markup {
   const { last, told } = story;
+  const other = otherLimitWords(told);
   const rows: [string, string][] = [
-    ["rise as told", `${figure(told.riseF, 1)} °F above ambient, limit ${figure(told.limitF, 0)} °F`],
+    ["rise as told", `${figure(told.riseF, 1)} °F above ambient, limit ${figure(told.limitF, 0)} °F${other === "" ? "" : `; ${other}`}`],
     ["over its side of the train", `${figure(told.leveledF, 1)} °F`],
     ["slope", `${figure(told.slopeFPerMile, 2)} °F a mile, ${figure(told.slopeFPerMinute, 2)} °F a minute`],
     ["kind of heat", told.heat],
@@ -169,7 +170,8 @@ function listRow(railroad: Railroad, story: WarningStory, number: number, detail
   return markup`<tr><th scope="row">${head}</th><td>${levelTag(highestLevel(story))}</td><td class="nowrap">${clock.full(msOf(told.time)).slice(5)}</td><td>${told.train ?? "no id"}</td><td class="nowrap">${shortPlaces(told.place)}</td><td>${siteName(railroad, told.site)}</td><td class="n">${figure(told.riseF, 1)}</td><td class="n">${figure(told.slopeFPerMile, 2)}</td><td>${shortCrossing(told)}</td><td>${endingWords(story)}</td></tr>`;
 }
 
-function shortCrossing({ level, crossing }: Warning): string {
-  if (level === "limit") return "reached";
+function shortCrossing(told: Warning): string {
+  const { level, crossing } = told;
+  if (level === "limit") return otherLimitWords(told) === "" ? "reached" : "reached, between the ends of its axle";
   return crossing === null ? "–" : `${figure(crossing.miles, 1)} miles (${figure(crossing.low, 1)} to ${figure(crossing.high, 1)})`;
 }
