@@ -245,10 +245,10 @@ describe("the line, a train, sites", () => {
   });
 
   test("sites: what is the matter first, and a functional test on a phone, device by device, with a record to print", async () => {
-    await goTo(page, "#/sites", /need somebody|well/);
+    await goTo(page, "#/sites", /needs? somebody|well/);
     await shot(page, "sites", true);
     const phone = await browser.person("Mia", "maintain", { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true });
-    await goTo(phone, "#/sites", /need somebody|well/);
+    await goTo(phone, "#/sites", /needs? somebody|well/);
     await phone.locator(".tests a").first().click();
     await phone.locator(".devices li").first().waitFor();
     expect(await phone.locator(".devices li").count()).toBe(5);
@@ -297,6 +297,7 @@ describe("handover and looking back", () => {
     await page.route("**/api/now?*", (route) => (refusals-- > 0 ? route.fulfill({ status: 503, body: "{}" }) : route.continue()));
     await page.getByRole("button", { name: "Back to now" }).first().click();
     await goTo(page, "#/now", /Loading what is to decide now/);
+    expect(await visibleText(page.locator("main"))).not.toMatch(/No site|\d in hand|No warning asks/);
     await page.locator(".not-live").first().waitFor();
     await expect.poll(() => visibleText(page.locator("h1")), { timeout: 15_000 }).toMatch(/to decide now$/);
     await page.unroute("**/api/now?*");

@@ -44,6 +44,17 @@ const GONE = warning({
   advice: `Car 47 from the head is no longer in train T00031 at Dunmere: it was set out, or its axles were not counted. Find out where it is. Have it inspected before it moves on: ${PLACE}. It read 176.3 °F above ambient at Coldrill.`,
   place: PLACE,
 });
+/** At 45 mph some 22 miles on by now: these two still have their set-out places ahead. */
+const AHEAD = [40, 30].map((miles) =>
+  warning({
+    id: `W-ahead-${miles}`,
+    train: `A${miles}`,
+    journey: `J-a${miles}`,
+    crossing: { miles: 50, low: 44, high: 58, minutes: 66.7, milepost: 94, line: "Alder Line", chance: 0.3 },
+    setOut: { place: "q", name: `Siding ${miles}`, milepost: 44 + miles, miles, carLengths: 10 },
+  }),
+);
+const DECIDE = [LIMIT, WARN, LONG, GONE, ...AHEAD];
 const WATCHES = Array.from({ length: 60 }, (_, i) =>
   warning({
     id: `W-watch-${i}`,
@@ -87,7 +98,7 @@ let page: Page;
 
 beforeAll(async () => {
   log = emptyLog();
-  const all: Warning[] = [LIMIT, WARN, LONG, GONE, ...WATCHES];
+  const all: Warning[] = [...DECIDE, ...WATCHES];
   await log.append(all.map((one) => ({ topic: "warnings", key: one.id, value: JSON.stringify(one) })));
   await log.append(CONDITIONS.map((one) => ({ topic: "site-conditions", key: one.id, value: JSON.stringify(one) })));
   desk = await startDesk({
@@ -114,7 +125,7 @@ describe("half an hour after a reading", () => {
     const since = page.locator(".advice .since");
     await since.waitFor();
     expect(await visibleText(since)).toMatch(
-      /^Said 30 min ago\. Unless the train stopped, .+ behind it by now\. No set-out place is known that it would come to before the limit could be reached: stop the train\./,
+      /^Said 30 min ago\. Unless the train stopped, .+ behind it by now\. The limit was reached, so no set-out place is in time: stop the train\./,
     );
     const first = page.getByRole("region", { name: "Ahead of the train" }).locator("tbody tr").filter({ hasText: "set-out place" }).first();
     expect(await visibleText(first)).toMatch(/behind the train unless it stopped/);
@@ -127,6 +138,33 @@ describe("half an hour after a reading", () => {
     expect(await page.locator(".curve .fan").count()).toBe(0);
     await goTo(page, `#/warning/${WARN.id}`, /M77/);
     await page.getByText("reaches the limit before the next site").waitFor();
+  });
+});
+
+describe("Now", () => {
+  test("stands in the order of what is left to act on: limits, then the nearest set-out place, each with miles and minutes", async () => {
+    await goTo(page, "#/now", /decide now/);
+    await expect
+      .poll(() => page.locator(".row.decide.warn").evaluateAll((rows) => rows.map((row) => row.getAttribute("data-row"))))
+      .toEqual(["W-warn", "W-ahead-30", "W-ahead-40"]);
+    const levels = await page.locator(".row.decide .c-level").allTextContents();
+    expect(levels).toEqual(["limit", "limit", "limit", "warn", "warn", "warn"]);
+    const row = await visibleText(page.locator('[data-row="W-ahead-30"]'));
+    for (const part of [
+      /warn/,
+      /Train A30\s+car 47, axle 187, right/,
+      /103 °F\s+limit 170 °F\s+\+5\.0 °F\/mi/,
+      /Set out at Siding 30: 7\.5 mi, 10 min left/,
+      /limit could be reached 44 mi to 58 mi on, from 06:58/,
+      /not acknowledged\s+nobody has it\s+Coldrill, 30 min ago/,
+    ])
+      expect(row).toMatch(part);
+    // The same as a picture: the train between the site and the place, the place before the stretch where the limit could be reached.
+    const strip = page.locator('[data-row="W-ahead-30"] .strip-miles');
+    const x = async (part: string) => (await strip.locator(part).boundingBox())!.x;
+    const [train, place, reach] = [await x(".train"), await x(".set-out"), await x(".reach")];
+    expect(train).toBeLessThan(place);
+    expect(place).toBeLessThan(reach);
   });
 });
 
@@ -145,7 +183,7 @@ describe("words", () => {
   test("sites go by their names, times by the railroad's clocks, conditions and devices by what people call them", async () => {
     for (const [hash, heading] of [
       ["#/now", /decide now/],
-      ["#/sites", /need somebody/],
+      ["#/sites", /needs? somebody/],
       ["#/handover", /Handover/],
       ["#/line", /The line/],
     ] as const) {
@@ -166,6 +204,7 @@ describe("somebody who reads °C", () => {
       [`#/warning/${LIMIT.id}`, /Q118/],
     ] as const) {
       await goTo(uma, hash, heading);
+      await uma.locator(".row, .big").first().waitFor();
       expect(await visibleText(uma.locator("main")), hash).toMatch(/94(\.\d)? °C/);
       expect(await visibleText(uma.locator("main")), hash).not.toContain("°F");
     }
@@ -197,9 +236,14 @@ describe("a row of Now", () => {
   ] as const) {
     test(`holds all that it says, ${what}`, async () => {
       const person = await browser.person(`Rae ${what}`, "act", { viewport });
-      await person.locator(".row.watch").first().waitFor();
+      await person.locator(".row.decide").first().waitFor();
       expect(await cutOff(person)).toEqual([]);
       await shot(person, `rows-${viewport.width}`);
+      await person.evaluate("scrollTo(0, document.body.scrollHeight)");
+      await person.locator(".row.watch").last().waitFor();
+      expect(await cutOff(person)).toEqual([]);
+      await person.evaluate("scrollTo(0, 0)");
+      await person.locator(".row.decide").first().waitFor();
       // The measure itself sees a word that does not fit, in a line that is cut as in one that is clamped.
       await person.evaluate(`document.querySelector(".row .c-train b").textContent = "Train ".repeat(200)`);
       await person.evaluate(`document.querySelector(".row .c-left b").textContent = "Stop the train. ".repeat(60)`);
@@ -211,11 +255,11 @@ describe("a row of Now", () => {
   test("is on paper with its state and whoever has it, and every other row too", async () => {
     await goTo(page, "#/now", /decide now/);
     const height = (await page.evaluate("innerHeight")) as number;
-    expect(await page.locator(".row").count()).toBeLessThan(4 + WATCHES.length);
+    expect(await page.locator(".row").count()).toBeLessThan(DECIDE.length + WATCHES.length);
     await page.emulateMedia({ media: "print" });
     await page.setViewportSize({ width: 720, height });
     await page.evaluate("dispatchEvent(new Event('beforeprint'))");
-    await expect.poll(() => page.locator(".row").count()).toBe(4 + WATCHES.length);
+    await expect.poll(() => page.locator(".row").count()).toBe(DECIDE.length + WATCHES.length);
     const state = await page.locator(".row .c-state").first().boundingBox();
     expect((state?.x ?? 0) + (state?.width ?? 0)).toBeLessThanOrEqual(720);
     expect(state?.width).toBeGreaterThan(80);

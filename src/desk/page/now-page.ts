@@ -62,7 +62,7 @@ export function NowPage(): VNode {
       h(
         "p",
         { class: "counts" },
-        `${needs["in-hand"]} in hand, ${needs.watch} to watch, ${needs.aside} put aside.`,
+        loaded && `${needs["in-hand"]} in hand, ${needs.watch} to watch, ${needs.aside} put aside.`,
         h("span", { class: "quiet" }, ` As of ${clockWords(store.now(), zone)}.`),
         // Keeps its room, so that the first click does not move what is clicked.
         h("span", { class: canSound() ? "no-sound on" : "no-sound" }, " No sound until the first click or key."),
@@ -91,7 +91,7 @@ export function NowPage(): VNode {
         onTouched: touched,
         left: notPrinted,
       }),
-      h(SiteNotes, { notes: siteNotes, at }),
+      loaded && h(SiteNotes, { notes: siteNotes, at }),
     ),
   );
 }

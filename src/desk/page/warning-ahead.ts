@@ -27,9 +27,16 @@ export function SinceThen({ data }: { data: OneWarning }): VNode | null {
   const arrives = next === null || next.arrivesMs === null ? "" : `, there about ${clockWords(next.arrivesMs, zone)}`;
   const goesOn =
     next === null
-      ? `No set-out place is known that it would come to before ${row.level !== "limit" && row.crossing === null ? "its next site" : "the limit could be reached"}${row.level === "watch" ? "." : ": stop the train."}`
+      ? noneWords(row)
       : `${isUnknown ? "Known ahead" : "Next set-out place"}: ${next.name}, ${miles(next.miles)} from ${store.siteName(row.site)}${arrives}.`;
   return h("p", { class: "since" }, h("strong", {}, `Said ${agoWords(row.timeMs, now)}. `), was, places, goesOn);
+}
+
+/** Up to where a set-out place was looked for, as the engine does. */
+function noneWords({ level, crossing }: OneWarning["row"]): string {
+  if (level === "limit") return "The limit was reached, so no set-out place is in time: stop the train.";
+  const upTo = crossing === null ? "its next site" : "the limit could be reached";
+  return `No set-out place is known that it would come to before ${upTo}${level === "watch" ? "." : ": stop the train."}`;
 }
 
 /** The same bearing has a warning in each corridor that it runs through: what is done about one is not done about the other. */
