@@ -10,8 +10,8 @@ export function metadataOf({ refoldFrom }: Position): string {
 }
 
 /**
- * The committed position of a source. Stable only once the owner before was fenced: kafkajs cannot ask a broker for stable
- * offsets, so a commit still under way would be missed. Without one, the first record there is.
+ * The committed position of a source, once the owner before was fenced. A commit still under way is waited for: the broker is
+ * asked for stable offsets (`stable-offsets.ts`). Without any, the first record there is.
  */
 export async function committedPosition(cluster: Cluster, { stage, topic, partition }: Source): Promise<Position> {
   const asked = { groupId: positionsGroup(cluster.settings, stage), topics: [cluster.nameOf(topic)] };

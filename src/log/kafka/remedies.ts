@@ -4,6 +4,7 @@ import { type Fetched, markAborted } from "./aborted.ts";
 import { fetchAnswerOf } from "./fetch-answer.ts";
 import { unpackerOf } from "./packing.ts";
 import { type ProduceArguments, produceBody } from "./produce-request.ts";
+import { type OffsetsAsked, STABLE_VERSION, stableOffsetsOf, stableOffsetsRequest } from "./stable-offsets.ts";
 
 /**
  * What has to be changed inside kafkajs 2.2.4, which is frozen since 2023: each remedy here, once, with its issue number
@@ -36,6 +37,7 @@ export function applyRemedies(): void {
   writtenInOnePiece();
   rememberedCoordinators();
   rememberedMembers();
+  stableOffsets();
   codecs();
 }
 
@@ -195,6 +197,32 @@ function rememberedMembers(): void {
     if (name === undefined) return;
     remembered.delete(this.cluster);
     this.memberId ??= name;
+  };
+}
+
+interface OffsetFetchRequest {
+  versions: string[];
+  protocol(of: { version: number }): (asked: OffsetsAsked) => { request: unknown; response: { parse: unknown } };
+}
+
+/** The newest version of asking for committed offsets that kafkajs speaks. */
+const OFFSET_FETCH_VERSION = 4;
+
+/**
+ * kafkajs cannot ask for stable offsets [source]. Brokers before 4.0 make a transaction's offsets known only some time after
+ * its end was answered, in a thread that also loads groups [source: GroupCoordinator.scheduleHandleTxnCompletion]: whoever
+ * took a source over meanwhile was told of the position before, and what was committed was said twice. Older than 2.5 a
+ * broker cannot be asked so.
+ */
+function stableOffsets(): void {
+  const fetch = inside("kafkajs/src/protocol/requests/offsetFetch") as OffsetFetchRequest;
+  const { protocol } = fetch;
+  const { parse } = protocol({ version: OFFSET_FETCH_VERSION })({ groupId: "", topics: [] }).response;
+  const response = { decode: async (raw: Buffer) => stableOffsetsOf(raw), parse };
+  fetch.versions = [...fetch.versions, String(STABLE_VERSION)];
+  fetch.protocol = ({ version }) => {
+    if (version !== STABLE_VERSION) return protocol({ version: Math.min(version, OFFSET_FETCH_VERSION) });
+    return (asked) => ({ request: stableOffsetsRequest(asked), response });
   };
 }
 

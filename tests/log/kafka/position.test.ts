@@ -1,11 +1,15 @@
+import { randomUUID } from "node:crypto";
+import type { Admin } from "kafkajs";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { kafkaClient } from "../../../src/log/kafka/client.ts";
 import { Cluster, whole } from "../../../src/log/kafka/cluster.ts";
 import { KafkaLog } from "../../../src/log/kafka/kafka-log.ts";
-import { committedPosition } from "../../../src/log/kafka/position.ts";
-import type { KafkaSettings } from "../../../src/log/kafka/settings.ts";
-import type { Source } from "../../../src/log/log.ts";
+import { committedPosition, metadataOf } from "../../../src/log/kafka/position.ts";
+import { type KafkaSettings, positionsGroup } from "../../../src/log/kafka/settings.ts";
+import type { Position, Source } from "../../../src/log/log.ts";
 import { silentLogger } from "../../../src/telemetry/logger.ts";
 import { type Broker, brokerKind, startBroker } from "../../broker/broker.ts";
+import { waitFor } from "../contract.ts";
 import { createTopics, testSettings } from "./bed.ts";
 import { CutSockets } from "./cut-sockets.ts";
 
@@ -17,6 +21,15 @@ const STAGE = "fold";
 const STARTS = 30;
 const CUTS = 3;
 const TIMES = 5;
+
+/** Counts what the cluster was asked and has answered, well or not. */
+class CountingCluster extends Cluster {
+  answers = 0;
+
+  override ask<T>(what: string, question: (admin: Admin) => Promise<T>): Promise<T> {
+    return super.ask(what, (admin) => question(admin).finally(() => this.answers++));
+  }
+}
 
 describe.skipIf("reason" in found)("on a real broker", () => {
   let broker: Broker;
@@ -61,6 +74,34 @@ describe.skipIf("reason" in found)("on a real broker", () => {
     }
     expect(wrong).toEqual([]);
   }, 120_000);
+
+  it("a position whose commit is under way is waited for: the one before it would have outputs said twice", async () => {
+    const source: Source = { stage: "under-way", topic: "a", partition: 2 };
+    const log = new KafkaLog(settings, silentLogger());
+    const claim = await log.claim(source);
+    await claim.commit({ position: 1, refoldFrom: 1, outputs: [] });
+    const cluster = new CountingCluster(settings, silentLogger());
+    const producer = kafkaClient(settings, silentLogger(), "under-way").producer({ transactionalId: randomUUID(), maxInFlightRequests: 1 });
+    await producer.connect();
+    const transaction = await producer.transaction();
+    const metadata = metadataOf({ position: 2, refoldFrom: 2 });
+    const topics = [{ topic: cluster.nameOf("a"), partitions: [{ partition: 2, offset: "2", metadata }] }];
+    await transaction.sendOffsets({ consumerGroupId: positionsGroup(settings, source.stage), topics });
+    let told: Position | null = null;
+    const asked = committedPosition(cluster, source).then((position) => {
+      told = position;
+    });
+    // For the partitions once, for the position again and again.
+    await waitFor(() => told !== null || cluster.answers >= 3, 30_000);
+    expect(told).toBe(null);
+    await transaction.commit();
+    await asked;
+    expect(told).toEqual({ position: 2, refoldFrom: 2 });
+    await producer.disconnect();
+    await claim.release();
+    await cluster.close();
+    await log.close();
+  }, 60_000);
 });
 
 describe("an answer about all partitions", () => {

@@ -53,3 +53,20 @@ describe("kafkajs's request queue (#1556, #1604, #1751)", () => {
     queue.destroy();
   });
 });
+
+describe("a request for committed offsets (KIP-447)", () => {
+  beforeAll(applyRemedies);
+
+  it("asks for stable ones, and a broker that cannot be asked so in kafkajs's own newest version", () => {
+    const { versions, protocol } = inside("kafkajs/src/protocol/requests/offsetFetch") as {
+      versions: string[];
+      protocol(of: { version: number }): (asked: object) => { request: { apiVersion: number } };
+    };
+    const newest = Math.max(...versions.map(Number));
+    expect(newest).toBe(7);
+    const asked = { groupId: "g", topics: [] };
+    // As kafkajs chooses: the newest of both.
+    const spoken = [3, 4, 5, 6, 7, 8, 10].map((broker) => protocol({ version: Math.min(newest, broker) })(asked).request.apiVersion);
+    expect(spoken).toEqual([3, 4, 4, 4, 7, 7, 7]);
+  });
+});
