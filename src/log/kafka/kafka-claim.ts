@@ -5,7 +5,7 @@ import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
 import { commitFault, isOfType, wordsOf } from "./faults.ts";
 import { committedPosition, metadataOf } from "./position.ts";
-import { allTaken, asPlaced, type Placed, roundsOf, topicMessages } from "./rounds.ts";
+import { allTaken, asPlaced, type Placed, roundsOf, takenOnce, topicMessages } from "./rounds.ts";
 import { CLAIM_RETRY, positionsGroup, TRANSACTION_TIMEOUT_MS } from "./settings.ts";
 import { Sockets } from "./sockets.ts";
 import { atMost, within } from "./within.ts";
@@ -136,8 +136,11 @@ export class KafkaClaim implements Claim {
   private async transact(rounds: readonly Placed[][], commit: Commit): Promise<void> {
     const transaction = await this.producer.transaction();
     const compression = this.cluster.settings.compression === "none" ? CompressionTypes.None : CompressionTypes.ZSTD;
-    for (const round of rounds)
-      allTaken(round, await transaction.sendBatch({ topicMessages: topicMessages(round), acks: -1, compression }));
+    for (const round of rounds) {
+      const taken = await transaction.sendBatch({ topicMessages: topicMessages(round), acks: -1, compression });
+      allTaken(round, taken);
+      takenOnce(taken);
+    }
     await this.sendPosition(transaction, commit, rounds.length === 0);
     await transaction.commit();
   }

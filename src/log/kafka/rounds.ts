@@ -83,6 +83,20 @@ export function allTaken(round: readonly Placed[], taken: readonly RecordMetadat
   if (left !== undefined) throw new Error(`what was for ${left.topic}/${left.partition} was not sent: the partition is not known yet`);
 }
 
+/**
+ * Whether the broker took a round once. Where a partition's leader changes while another broker's part of the round has to be
+ * repeated, kafkajs sends to the new leader what the old one has taken already, as new records [source, and seen:
+ * `tests/log/kafka/sent-twice.test.ts`]; a transaction must not be committed with that in it. @throws Error
+ */
+export function takenOnce(taken: readonly RecordMetadata[]): void {
+  const answered = new Set<string>();
+  for (const { topicName, partition } of taken) {
+    const place = `${topicName}/${partition}`;
+    if (answered.has(place)) throw new Error(`what was for ${place} was sent twice: its leader has changed meanwhile`);
+    answered.add(place);
+  }
+}
+
 /** kafkajs asks a partitioner even for messages that name their partition. */
 export function asPlaced() {
   return ({ message }: { message: Message }): number => message.partition ?? 0;
