@@ -10,7 +10,7 @@ import { type Wanted, wantedOf } from "./past/reach.ts";
 import { readStretches } from "./past/read-stretch.ts";
 import { Refused } from "./refused.ts";
 import { Turn } from "./turn.ts";
-import type { WhatIf } from "./views/shapes.ts";
+import type { WhatIf } from "./views/what-if-shape.ts";
 
 const HOUR_MS = 3_600_000;
 /** Passes before the window that a journey may have come from: without them its bearings would have no history. */

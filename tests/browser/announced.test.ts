@@ -32,7 +32,8 @@ const EARS = `
   addEventListener("DOMContentLoaded", () => new MutationObserver((changes) => {
     for (const { target, addedNodes } of changes)
       if (target.id === "said" || target.id === "said-now")
-        for (const node of addedNodes) window.said.push((target.id === "said" ? "" : "! ") + node.textContent);
+        // A line that is gone again by now was never read.
+        for (const node of addedNodes) if (node.isConnected) window.said.push((target.id === "said" ? "" : "! ") + node.textContent);
   }).observe(document, { subtree: true, childList: true }));
 `;
 /** The tones of each level, as they are played. */

@@ -1,7 +1,9 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
-import type { Line, OneWarning, Train } from "../../src/desk/views/shapes.ts";
+import type { Line } from "../../src/desk/views/line-shape.ts";
+import type { Train } from "../../src/desk/views/train-shape.ts";
+import type { OneWarning } from "../../src/desk/views/warning-shape.ts";
 import { Client } from "../desk/client.ts";
 import { deskOnDay } from "../desk/railroad.ts";
 import { goTo, openBrowser, type TestBrowser, visibleText } from "./browser.ts";

@@ -1,7 +1,7 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
-import type { Train } from "../../src/desk/views/shapes.ts";
+import type { Train } from "../../src/desk/views/train-shape.ts";
 import { deskOnDay } from "../desk/railroad.ts";
 import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 

@@ -1,7 +1,9 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
-import type { Line, StripLeg, Train } from "../../src/desk/views/shapes.ts";
+import type { Line } from "../../src/desk/views/line-shape.ts";
+import type { StripLeg } from "../../src/desk/views/strip-shape.ts";
+import type { Train } from "../../src/desk/views/train-shape.ts";
 import { Client } from "../desk/client.ts";
 import { deskOnDay } from "../desk/railroad.ts";
 import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";

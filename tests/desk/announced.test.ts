@@ -1,7 +1,11 @@
 import { describe, expect, test } from "vitest";
 import { deskConfig } from "../../src/desk/desk-config.ts";
 import { startDesk } from "../../src/desk/start-desk.ts";
-import type { OneWarning, Problem, Session, SitesView, WhatIf } from "../../src/desk/views/shapes.ts";
+import type { Problem } from "../../src/desk/views/act-shape.ts";
+import type { Session } from "../../src/desk/views/session-shape.ts";
+import type { SitesView } from "../../src/desk/views/sites-shape.ts";
+import type { OneWarning } from "../../src/desk/views/warning-shape.ts";
+import type { WhatIf } from "../../src/desk/views/what-if-shape.ts";
 import type { Log } from "../../src/log/log.ts";
 import { RuleBook } from "../../src/warning/rule-book.ts";
 import type { Rules } from "../../src/warning/rule-set.ts";

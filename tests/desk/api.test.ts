@@ -5,7 +5,11 @@ import type { Changes } from "../../src/desk/server/live-stream.ts";
 import { openApiText } from "../../src/desk/server/openapi.ts";
 import { ROUTES, type Route } from "../../src/desk/server/routes.ts";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
-import type { Acted, Handover, Now, OneWarning, Problem, WhatIf } from "../../src/desk/views/shapes.ts";
+import type { Acted, Problem } from "../../src/desk/views/act-shape.ts";
+import type { Handover } from "../../src/desk/views/handover-shape.ts";
+import type { Now } from "../../src/desk/views/now-shape.ts";
+import type { OneWarning } from "../../src/desk/views/warning-shape.ts";
+import type { WhatIf } from "../../src/desk/views/what-if-shape.ts";
 import { Client } from "./client.ts";
 import { deskOnDay, type RunningRailroad } from "./railroad.ts";
 

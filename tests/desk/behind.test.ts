@@ -4,7 +4,7 @@ import { machineClock } from "../../src/desk/clock.ts";
 import { Desk } from "../../src/desk/desk.ts";
 import { deskConfig } from "../../src/desk/desk-config.ts";
 import { startDesk } from "../../src/desk/start-desk.ts";
-import type { Session } from "../../src/desk/views/shapes.ts";
+import type { Session } from "../../src/desk/views/session-shape.ts";
 import type { DeskAction } from "../../src/feed/record.ts";
 import type { Claim, Log, TailHandler } from "../../src/log/log.ts";
 import { MemoryBroker } from "../../src/log/memory.ts";

@@ -1,7 +1,9 @@
 import { afterAll, beforeAll, describe, expect, test, vi } from "vitest";
 import { deskConfig } from "../../src/desk/desk-config.ts";
 import { startDesk } from "../../src/desk/start-desk.ts";
-import type { Now, OneWarning, Problem } from "../../src/desk/views/shapes.ts";
+import type { Problem } from "../../src/desk/views/act-shape.ts";
+import type { Now } from "../../src/desk/views/now-shape.ts";
+import type { OneWarning } from "../../src/desk/views/warning-shape.ts";
 import type { Log } from "../../src/log/log.ts";
 import { TOPICS } from "../../src/log/topics.ts";
 import { type Broker, brokerKind, startBroker } from "../broker/broker.ts";

@@ -5,7 +5,7 @@ import Provider from "oidc-provider";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { deskConfig } from "../../src/desk/desk-config.ts";
 import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
-import type { Session } from "../../src/desk/views/shapes.ts";
+import type { Session } from "../../src/desk/views/session-shape.ts";
 import { BOOK, emptyLog, RAILROAD } from "./railroad.ts";
 
 /** Sign-in by OpenID Connect against a real provider, the way a browser goes. */

@@ -6,7 +6,7 @@ import { deskConfig } from "../../src/desk/desk-config.ts";
 import { addToken, removeUser, setUser } from "../../src/desk/people/users.ts";
 import { SIGN_INS_A_MINUTE } from "../../src/desk/server/server.ts";
 import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
-import type { Session } from "../../src/desk/views/shapes.ts";
+import type { Session } from "../../src/desk/views/session-shape.ts";
 import { Client } from "./client.ts";
 import { BOOK, emptyLog, RAILROAD } from "./railroad.ts";
 

@@ -1,7 +1,7 @@
 import { useState } from "preact/hooks";
 import type { ActRequest } from "../act.ts";
 import type { Row } from "../board/row.ts";
-import type { OneWarning } from "../views/shapes.ts";
+import type { OneWarning } from "../views/warning-shape.ts";
 import { announce } from "./announcer.ts";
 import { ApiError, act } from "./api.ts";
 import { inputOf, instantOf } from "./clock.ts";

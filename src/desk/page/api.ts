@@ -1,5 +1,7 @@
 import type { ActRequest } from "../act.ts";
-import type { Acted, Problem, Session, WhatIf } from "../views/shapes.ts";
+import type { Acted, Problem } from "../views/act-shape.ts";
+import type { Session } from "../views/session-shape.ts";
+import type { WhatIf } from "../views/what-if-shape.ts";
 
 /** A request that was refused, or did not get through (status 0). */
 export class ApiError extends Error {

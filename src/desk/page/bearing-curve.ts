@@ -1,5 +1,5 @@
 import { labelRows, linear, type Scale, textWidth, ticks } from "../../replay/report/scale.ts";
-import type { OneWarning } from "../views/shapes.ts";
+import type { OneWarning } from "../views/warning-shape.ts";
 import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";
 import { useStore } from "./store.ts";

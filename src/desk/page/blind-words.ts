@@ -1,5 +1,5 @@
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
-import type { NotSeeing } from "../views/shapes.ts";
+import type { NotSeeing } from "../views/condition-shape.ts";
 import { whenWords } from "./clock.ts";
 import { store } from "./store.ts";
 

@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 import type { ActRequest } from "../act.ts";
-import type { SitesView } from "../views/shapes.ts";
+import type { SitesView } from "../views/sites-shape.ts";
 import { newId } from "./actions-panel.ts";
 import { announce } from "./announcer.ts";
 import { ApiError, act } from "./api.ts";

@@ -1,7 +1,7 @@
 import { shortPlaces } from "../../pass/short-place.ts";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import type { Row } from "../board/row.ts";
-import type { Handover } from "../views/shapes.ts";
+import type { Handover } from "../views/handover-shape.ts";
 import { agoWords, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { leftWords } from "./left-words.ts";

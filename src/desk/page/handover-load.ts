@@ -1,4 +1,4 @@
-import type { Handover } from "../views/shapes.ts";
+import type { Handover } from "../views/handover-shape.ts";
 import { whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { table } from "./handover-lists.ts";

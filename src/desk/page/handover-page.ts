@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
-import type { Handover } from "../views/shapes.ts";
+import type { Handover } from "../views/handover-shape.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { Caution } from "./caution.ts";
 import { fullWords, inputOf, instantOf, whenBothWords } from "./clock.ts";

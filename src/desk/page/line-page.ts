@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
-import type { Line } from "../views/shapes.ts";
+import type { Line } from "../views/line-shape.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { Caution } from "./caution.ts";
 import { agoWords, bothWords, fullWords, whenBothWords } from "./clock.ts";

@@ -1,7 +1,7 @@
 import type { Row } from "../board/row.ts";
 import type { Changes } from "../server/live-stream.ts";
 import type { ClockView } from "../views/clock-view.ts";
-import type { Session } from "../views/shapes.ts";
+import type { Session } from "../views/session-shape.ts";
 import { announce, sound } from "./announcer.ts";
 import { get } from "./api.ts";
 import { nowOf } from "./clock.ts";

@@ -1,5 +1,5 @@
 import { useState } from "preact/hooks";
-import type { WhatIf } from "../views/shapes.ts";
+import type { WhatIf } from "../views/what-if-shape.ts";
 import { ApiError, whatIf } from "./api.ts";
 import { Caution } from "./caution.ts";
 import { bothWords, fullWords, inputOf, instantOf } from "./clock.ts";

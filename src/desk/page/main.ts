@@ -1,5 +1,5 @@
 import { render } from "preact";
-import type { Session } from "../views/shapes.ts";
+import type { Session } from "../views/session-shape.ts";
 import { allowSound } from "./announcer.ts";
 import { get } from "./api.ts";
 import { h } from "./element.ts";

@@ -1,6 +1,6 @@
 import type { Row } from "../board/row.ts";
 import { needOf } from "../board/urgency.ts";
-import type { OneWarning } from "../views/shapes.ts";
+import type { OneWarning } from "../views/warning-shape.ts";
 
 type SetOut = OneWarning["setOuts"][number];
 type Seen = Pick<OneWarning, "setOuts" | "sitesAhead" | "mph"> & { row: Row };

@@ -1,6 +1,7 @@
 import { useEffect } from "preact/hooks";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
-import type { SitesView, TestRunView } from "../views/shapes.ts";
+import type { SitesView } from "../views/sites-shape.ts";
+import type { TestRunView } from "../views/test-shape.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { agoWords, fullWords, whenBothWords } from "./clock.ts";
 import { ConditionActions } from "./condition-actions.ts";

@@ -1,5 +1,6 @@
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
-import type { SitesView, TestRunView } from "../views/shapes.ts";
+import type { SitesView } from "../views/sites-shape.ts";
+import type { TestRunView } from "../views/test-shape.ts";
 import { NotShown, useAsked, Waiting } from "./asking.ts";
 import { bothWords, fullWords, secondsWords, spanWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";

@@ -4,7 +4,7 @@ import { runsWithin, sitePlaces } from "../../replay/report/band-layout.ts";
 import { timeTicks } from "../../replay/report/scale.ts";
 import { conditionWords, deviceWords } from "../../site/condition-words.ts";
 import { needOf } from "../board/urgency.ts";
-import type { Line } from "../views/shapes.ts";
+import type { Line } from "../views/line-shape.ts";
 import { clockWords, dayWords, instantOf } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";

@@ -1,5 +1,5 @@
 import { shortPlaces } from "../../pass/short-place.ts";
-import type { Train } from "../views/shapes.ts";
+import type { Train } from "../views/train-shape.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { blindWords } from "./blind-words.ts";
 import { Caution } from "./caution.ts";

@@ -1,5 +1,5 @@
 import { useLayoutEffect, useRef } from "preact/hooks";
-import type { StripLeg } from "../views/shapes.ts";
+import type { StripLeg } from "../views/strip-shape.ts";
 import { clockWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { levelShape } from "./level-mark.ts";

@@ -1,4 +1,4 @@
-import type { OneWarning } from "../views/shapes.ts";
+import type { OneWarning } from "../views/warning-shape.ts";
 import { ActionsPanel } from "./actions-panel.ts";
 import { useAsked, Waiting } from "./asking.ts";
 import { BearingCurve } from "./bearing-curve.ts";

@@ -1,4 +1,4 @@
-import type { OneWarning } from "../views/shapes.ts";
+import type { OneWarning } from "../views/warning-shape.ts";
 import { blindWords } from "./blind-words.ts";
 import { whenWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";

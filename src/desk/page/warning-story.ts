@@ -1,5 +1,5 @@
 import { actionWords } from "../views/action-words.ts";
-import type { OneWarning } from "../views/shapes.ts";
+import type { OneWarning } from "../views/warning-shape.ts";
 import { fullWords, whenWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";

@@ -13,7 +13,7 @@ import { handoverCsv } from "../views/handover-csv.ts";
 import { eventsOf, handoverView } from "../views/handover-view.ts";
 import { lineView } from "../views/line-view.ts";
 import { nowView } from "../views/now-view.ts";
-import type { Session } from "../views/shapes.ts";
+import type { Session } from "../views/session-shape.ts";
 import { sitesView } from "../views/sites-view.ts";
 import { trainView } from "../views/train-view.ts";
 import { warningView } from "../views/warning-view.ts";

@@ -1,7 +1,7 @@
 import { mkdirSync, writeFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
 import * as z from "zod";
-import { problem } from "../views/shapes.ts";
+import { problem } from "../views/act-shape.ts";
 import { ROUTES, type Route } from "./routes.ts";
 
 /** The desk's API as an OpenAPI 3.1 document, from the routes' schemas and nothing else. `node src/desk/server/openapi.ts` writes it. */

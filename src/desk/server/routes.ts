@@ -3,7 +3,15 @@ import { madeId } from "../../feed/fields.ts";
 import { actRequest } from "../act.ts";
 import { PASSWORD_BYTES } from "../people/password.ts";
 import type { Role } from "../people/role.ts";
-import * as shapes from "../views/shapes.ts";
+import { acted } from "../views/act-shape.ts";
+import { handover } from "../views/handover-shape.ts";
+import { line } from "../views/line-shape.ts";
+import { now } from "../views/now-shape.ts";
+import { session } from "../views/session-shape.ts";
+import { sites } from "../views/sites-shape.ts";
+import { train } from "../views/train-shape.ts";
+import { oneWarning } from "../views/warning-shape.ts";
+import { whatIf } from "../views/what-if-shape.ts";
 
 /** One operation of the API: the server's routes and the OpenAPI document are both made from these. */
 export interface Route {
@@ -64,8 +72,8 @@ function send(url: string, summary: string, who: Route["who"], body: z.ZodType, 
 const text = (type: string, about: string): Reply => ({ text: type, about });
 
 export const ROUTES = {
-  session: ask("/api/session", "Who is signed in, how one can sign in, and what railroad this is.", shapes.session, { who: "anyone" }),
-  signIn: send("/api/sign-in", "Signs in; the cookie is the session.", "anyone", signIn, shapes.session),
+  session: ask("/api/session", "Who is signed in, how one can sign in, and what railroad this is.", session, { who: "anyone" }),
+  signIn: send("/api/sign-in", "Signs in; the cookie is the session.", "anyone", signIn, session),
   openId: ask(
     "/api/openid",
     "Sends the browser to the provider of the accounts, where one is configured.",
@@ -76,13 +84,13 @@ export const ROUTES = {
     who: "anyone",
   }),
   signOut: send("/api/sign-out", "Ends the session.", "anyone", nothing, nothing),
-  now: ask("/api/now", "Warnings in the order of what is left to act on.", shapes.now, { query: nowQuery }),
-  warning: ask("/api/warning", "One warning with its evidence and what was done.", shapes.oneWarning, { query: warningQuery }),
-  act: send("/api/act", "Takes down what a person did. Sent again with the same id it changes nothing.", "view", actRequest, shapes.acted),
-  line: ask("/api/line", "Time and distance: passes, expected arrivals, site conditions.", shapes.line, { query: lineQuery }),
-  train: ask("/api/train", "One train: passes, joins, ranked bearings.", shapes.train, { query: trainQuery }),
-  sites: ask("/api/sites", "Sites, their conditions, calibration and functional tests.", shapes.sites, { query: atQuery }),
-  handover: ask("/api/handover", "What is open, what happened, and how loaded the desk was.", shapes.handover, { query: windowQuery }),
+  now: ask("/api/now", "Warnings in the order of what is left to act on.", now, { query: nowQuery }),
+  warning: ask("/api/warning", "One warning with its evidence and what was done.", oneWarning, { query: warningQuery }),
+  act: send("/api/act", "Takes down what a person did. Sent again with the same id it changes nothing.", "view", actRequest, acted),
+  line: ask("/api/line", "Time and distance: passes, expected arrivals, site conditions.", line, { query: lineQuery }),
+  train: ask("/api/train", "One train: passes, joins, ranked bearings.", train, { query: trainQuery }),
+  sites: ask("/api/sites", "Sites, their conditions, calibration and functional tests.", sites, { query: atQuery }),
+  handover: ask("/api/handover", "What is open, what happened, and how loaded the desk was.", handover, { query: windowQuery }),
   handoverCsv: ask(
     "/api/handover.csv",
     "What is open, the shift's events and measures as CSV.",
@@ -100,7 +108,7 @@ export const ROUTES = {
       who: "administer",
     },
   ),
-  whatIf: send("/api/what-if", "The passes of a window under another rule set.", "view", whatIfRequest, shapes.whatIf),
+  whatIf: send("/api/what-if", "The passes of a window under another rule set.", "view", whatIfRequest, whatIf),
   live: ask(
     "/api/live",
     "Server-sent events: what changed. Resumes after Last-Event-ID; `anew` when that is too long ago.",

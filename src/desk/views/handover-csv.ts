@@ -1,5 +1,5 @@
 import type { Row } from "../board/row.ts";
-import type { Handover } from "./shapes.ts";
+import type { Handover } from "./handover-shape.ts";
 
 type Event = Handover["events"][number];
 

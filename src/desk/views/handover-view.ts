@@ -5,7 +5,7 @@ import { operatorsOf } from "../board/operators.ts";
 import type { WarningCase } from "../board/warning-case.ts";
 import { actionWords } from "./action-words.ts";
 import type { ClockView } from "./clock-view.ts";
-import type { Handover } from "./shapes.ts";
+import type { Handover } from "./handover-shape.ts";
 import { conditionView, testsView } from "./sites-view.ts";
 
 /** Events listed on the page; the export has them all. */

@@ -4,7 +4,7 @@ import { bandsOf } from "../../replay/report/bands.ts";
 import type { DeskState } from "../board/desk-state.ts";
 import { needOf } from "../board/urgency.ts";
 import type { ClockView } from "./clock-view.ts";
-import type { Line } from "./shapes.ts";
+import type { Line } from "./line-shape.ts";
 
 /** Points in one answer, the newest; more would be a picture of nothing. */
 const MOST_POINTS = 8_000;

@@ -1,5 +1,5 @@
 import type { ConditionKind, SiteCondition } from "../../site/condition.ts";
-import type { NotSeeing } from "./shapes.ts";
+import type { NotSeeing } from "./condition-shape.ts";
 
 /** Conditions under which a site, or one of its tracks, says nothing of a train that runs over it. */
 const SEES_NOTHING: ReadonlySet<ConditionKind> = new Set(["dead", "connection", "silent", "out-of-service"]);

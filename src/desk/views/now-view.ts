@@ -3,7 +3,7 @@ import type { DeskState } from "../board/desk-state.ts";
 import type { Row } from "../board/row.ts";
 import { needOf } from "../board/urgency.ts";
 import type { ClockView } from "./clock-view.ts";
-import type { Now } from "./shapes.ts";
+import type { Now } from "./now-shape.ts";
 
 /** Rows in one answer; a page asks for the next ones. */
 export const MOST_ROWS = 1_000;

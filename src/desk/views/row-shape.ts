@@ -7,6 +7,7 @@ import type { Row } from "../board/row.ts";
 export const ms = z.number();
 export const level = z.enum(["watch", "warn", "limit"]);
 export const state = z.enum(["unacknowledged", "acknowledged", "shelved", "out-of-service", "cleared", "withdrawn"]);
+export const direction = z.enum(["rising", "falling"]);
 const done = z.enum(["told-crew", "train-stopped", "set-out"]);
 
 export const row = z

@@ -6,7 +6,8 @@ import type { DeskState } from "../board/desk-state.ts";
 import type { SiteState, Sites } from "../board/sites.ts";
 import type { TestRun, Tests } from "../board/tests.ts";
 import type { ClockView } from "./clock-view.ts";
-import type { SitesView, TestRunView } from "./shapes.ts";
+import type { SitesView } from "./sites-shape.ts";
+import type { TestRunView } from "./test-shape.ts";
 
 /** Closed conditions listed of one site, and tests listed. */
 const PAST_CONDITIONS = 8;

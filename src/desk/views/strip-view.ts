@@ -2,7 +2,7 @@ import { type Journey, type Leg, travelSide } from "../../journey/journey.ts";
 import type { Railroad } from "../../line/railroad.ts";
 import type { Board } from "../board/board.ts";
 import type { Row } from "../board/row.ts";
-import type { StripLeg } from "./shapes.ts";
+import type { StripLeg } from "./strip-shape.ts";
 
 /** Legs in the strip: the last sites. */
 export const STRIP_LEGS = 3;

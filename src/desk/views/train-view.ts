@@ -9,8 +9,8 @@ import type { Trains } from "../board/trains.ts";
 import type { ClockView } from "./clock-view.ts";
 import { mphOfLeg, nextSites } from "./line-view.ts";
 import { notSeeing } from "./not-seeing.ts";
-import type { Train } from "./shapes.ts";
 import { finite, stripOf, type Warned, warnedOf } from "./strip-view.ts";
+import type { Train } from "./train-shape.ts";
 
 /** Bearings ranked, hottest over their side first. */
 const RANKED = 30;

@@ -8,8 +8,8 @@ import type { WarningCase } from "../board/warning-case.ts";
 import type { ClockView } from "./clock-view.ts";
 import { mphOfLeg } from "./line-view.ts";
 import { notSeeing } from "./not-seeing.ts";
-import type { OneWarning } from "./shapes.ts";
 import { stripOf, warnedOf } from "./strip-view.ts";
+import type { OneWarning } from "./warning-shape.ts";
 
 /** Sites ahead are shown this many links on. */
 const HOPS_AHEAD = 3;
