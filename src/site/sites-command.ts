@@ -6,6 +6,7 @@ import { decodeLine } from "../feed/feed-line.ts";
 import { FeedUnreadable } from "../feed/feed-unreadable.ts";
 import { RailroadFlow } from "../flow/railroad-flow.ts";
 import type { Sink } from "../flow/sink.ts";
+import type { Railroad } from "../line/railroad.ts";
 import { loadConfig } from "../live/config.ts";
 import { lately } from "../live/lately.ts";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
@@ -54,8 +55,8 @@ export function sitesCommand(): Command {
       "\nExample:\n  bearing-rise sites --line replay-data/line.yaml --rules replay-data/rules/standard replay-data/day.jsonl.zst\n  bearing-rise sites --config deploy/live.yaml",
     )
     .action(async (feeds: string[], options: SitesOptions) => {
-      const { rows, atMs, tests, reports, read, rejected, cutShort } = await sitesAsked(feeds, options);
-      if (options.tests !== undefined) writePages(options.tests, tests);
+      const { railroad, rows, atMs, tests, reports, read, rejected, cutShort } = await sitesAsked(feeds, options);
+      if (options.tests !== undefined) writePages(options.tests, tests, railroad);
       const time = Number.isFinite(atMs) ? new Date(atMs).toISOString() : null;
       process.stdout.write(options.json === true ? `${JSON.stringify({ time, sites: rows, tests, reports })}\n` : sitesText(rows, atMs));
       if (cutShort !== null) throw cutShort;
@@ -86,6 +87,7 @@ async function sitesAsked(feeds: string[], { line, rules, config, hours }: Sites
 }
 
 interface Sites {
+  railroad: Railroad;
   rows: SiteRow[];
   /** How far time has come. */
   atMs: number;
@@ -109,7 +111,7 @@ export async function sitesOf(linePath: string, rulesPath: string, feeds: readon
   const rows = flow.watches.flatMap((watch) => siteRows(watch, atMs));
   // Only now: what is open or overdue at the end of the feed must not be settled away first.
   flow.finish();
-  return { rows, atMs, tests, reports: [...reports.values()], read, rejected, cutShort };
+  return { railroad, rows, atMs, tests, reports: [...reports.values()], read, rejected, cutShort };
 }
 
 /** Folds every record of every feed. Says where a feed broke off, if one did; those behind it are not read. */
@@ -160,10 +162,10 @@ function telling(tests: FunctionalTestRecord[], reports: Map<string, EquipmentSe
   };
 }
 
-function writePages(folder: string, tests: readonly FunctionalTestRecord[]): void {
+function writePages(folder: string, tests: readonly FunctionalTestRecord[], railroad: Railroad): void {
   try {
     mkdirSync(folder, { recursive: true });
-    for (const record of tests) writeFileSync(join(folder, `${record.id}.html`), testPage(record));
+    for (const record of tests) writeFileSync(join(folder, `${record.id}.html`), testPage(record, railroad));
   } catch (error) {
     throw new OutputUnwritable("SITE-001 unwritable", folder, error, "Choose a folder that can be written to.");
   }

@@ -105,8 +105,24 @@ describe("bearing-rise sites", () => {
     ).toThrow(/no-such.yaml/);
   });
 
+  it("the page speaks as people of the railroad do, by its own clocks, and says of a demonstration that it is one", () => {
+    const devices = told.tests[0]!.devices.map((one) => ({ ...one, asLeft: null }));
+    const record = { ...told.tests[0]!, begunAt: "2026-03-04T03:00:00.000Z", devices, conditionsAsFound: ["drift 1/left"] };
+    const page = testPage(record, demoRailroad());
+    expect(page).toContain("Functional test of Brock, track 1");
+    expect(page).toContain("Larkfell &amp; Brindle Railroad (invented, for demonstration");
+    expect(page).toContain("Begun 2026-03-03 21:00:00 CST (2026-03-04 03:00:00 UTC)");
+    expect(page).toContain("left bearing scanner<br><small>1/left</small>");
+    expect(page).toMatch(/Open when the test began: [^.]*track 1, left bearing scanner/);
+    expect(page).not.toMatch(/\d\.\d{3}Z|>not-checked</);
+    expect(testPage(record, { ...demoRailroad(), demonstration: false })).not.toContain("invented");
+  });
+
   it("the page makes nothing of what people and sites wrote but text", () => {
-    const page = testPage({ ...told.tests[0]!, tester: `<script>alert("x")</script>`, words: "a & b" });
+    const page = testPage(
+      { ...told.tests[0]!, tester: `<script>alert("x")</script>`, words: "a & b" },
+      { ...demoRailroad(), name: "<script>" },
+    );
     expect(page).not.toContain("<script>");
     expect(page).toContain("&lt;script&gt;");
     expect(page).toContain("a &amp; b");
