@@ -11,7 +11,7 @@ import { kafkaConfig, kafkaPathsFrom } from "../log/kafka/kafka-config.ts";
 import { TOPICS, type TopicName } from "../log/topics.ts";
 import { CommandError, EXIT } from "../replay/exit-status.ts";
 import { telemetryConfig } from "../telemetry/server.ts";
-import { webhooksConfig } from "../webhook/endpoint.ts";
+import { webhookPathsFrom, webhooksConfig } from "../webhook/endpoint.ts";
 
 export const STAGES = ["assemble", "follow"] as const;
 export type StageName = (typeof STAGES)[number];
@@ -93,6 +93,7 @@ function fromFolder(config: LiveConfig, folder: string): LiveConfig {
     dataFolder: at(config.dataFolder),
     log: "kafka" in config.log ? { kafka: kafkaPathsFrom(config.log.kafka, at) } : config.log,
     feed: { ...feed, folder: feed.folder === undefined ? undefined : { ...feed.folder, path: at(feed.folder.path) } },
+    webhooks: config.webhooks.map((webhook) => webhookPathsFrom(webhook, at)),
     desk: desk === undefined ? undefined : deskPathsFrom(desk, at),
   };
 }

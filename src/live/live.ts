@@ -22,6 +22,7 @@ import { createMetrics, type Metrics } from "../telemetry/metrics.ts";
 import { startPublished } from "../telemetry/published.ts";
 import { startTelemetry } from "../telemetry/server.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
+import { endpointOf } from "../webhook/endpoint.ts";
 import { startWebhooks } from "../webhook/webhooks.ts";
 import { type LiveConfig, STAGES, type StageName } from "./config.ts";
 import { lineAhead } from "./line-refusal.ts";
@@ -45,8 +46,9 @@ export async function startLive(config: LiveConfig, logger: Logger, version: str
   const ahead = config.railroad.time === "arrival" ? lineAhead(config.railroad.line, dated, clock.now()) : null;
   if (ahead !== null) throw new CommandError(EXIT.lineOrRules, formatMistakes([ahead]));
   const book = rulesOf(config.railroad.rules);
-  // Before anything runs: a desk that may not be opened must not be found out when the stages are up.
+  // Before anything runs: a desk that may not be opened, or a webhook without its secret, must not be found out when the stages are up.
   if (config.desk !== undefined) peopleOf(config.desk);
+  for (const webhook of config.webhooks) endpointOf(webhook);
   const metrics = createMetrics({ version });
   const health = new Health();
   const parts = new Parts(health, logger);

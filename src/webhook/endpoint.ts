@@ -27,6 +27,12 @@ export const webhookConfig = z.strictObject({
 });
 export type WebhookConfig = z.infer<typeof webhookConfig>;
 
+/** The same with the paths of its secrets made absolute. */
+export function webhookPathsFrom(config: WebhookConfig, at: (path: string) => string): WebhookConfig {
+  const secrets = config.secrets.map((secret) => (secret.startsWith("file:") ? `file:${at(secret.slice("file:".length))}` : secret));
+  return { ...config, secrets };
+}
+
 export const MOST_WEBHOOKS = 32;
 export const webhooksConfig = z
   .array(webhookConfig)

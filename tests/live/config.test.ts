@@ -45,6 +45,17 @@ describe("the configuration of a running process", () => {
     expect([railroad.line, railroad.rules, dataFolder]).toEqual(["line.yaml", "rules", "data"].map((name) => join(folder, name)));
   });
 
+  it("has the files of its secrets from there too, of webhooks as of the log", () => {
+    const { webhooks, log } = loadConfig(
+      config(
+        `${SHORTEST}webhooks: [{ name: a, url: "https://a.example", secrets: ["file:hook.secret", "env:HOOK", "file:/run/old"] }]
+log: { kafka: { brokers: [a:9092], tls: {}, sasl: { mechanism: plain, username: u, password: "file:kafka" } } }\n`,
+      ),
+    );
+    expect(webhooks[0]?.secrets).toEqual([`file:${join(folder, "hook.secret")}`, "env:HOOK", "file:/run/old"]);
+    expect(log).toMatchObject({ kafka: { sasl: { password: `file:${join(folder, "kafka")}` } } });
+  });
+
   it("is refused with the place of each mistake, and what was probably meant", () => {
     const said = mistakesOf(`${SHORTEST}stages: [assemble, folow]\ntelemetri: {}\n`);
     expect(said).toMatch(/live\.yaml:3:\d+/);
