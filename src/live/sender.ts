@@ -42,12 +42,13 @@ export async function sendFeed({ feed, to, token, speed, fromNow, signal, say }:
   let firstMs = Number.NaN;
   let shiftMs = 0;
   const beganMs = Date.now();
+  const tell = onChange(say);
   const flush = async () => {
     if (waiting.length === 0) return;
     const body = waiting.join("");
     const records = waiting.length;
     waiting = [];
-    const answered = await post(to, token, body, signal, say);
+    const answered = await post(to, token, body, signal, tell);
     if (answered === null) return;
     sent += records;
     refused += answered.refused;
@@ -80,7 +81,7 @@ async function post(
   token: string,
   body: string,
   signal: AbortSignal,
-  say: (words: string) => void,
+  tell: (words: string | null) => void,
 ): Promise<{ refused: number } | null> {
   while (!signal.aborted) {
     let waitMs = AGAIN_MS;
@@ -92,17 +93,27 @@ async function post(
         signal: AbortSignal.any([signal, AbortSignal.timeout(REQUEST_WITHIN_MS)]),
       });
       const text = await answer.text();
+      if (answer.ok) tell(null);
       if (answer.ok || answer.status === 422) return { refused: refusedIn(text) };
       if (answer.status !== 429 && answer.status < 500) throw new SendRefused(`${to} refuses with ${answer.status}: ${text.slice(0, 300)}`);
       waitMs = retryAfterMs(answer.headers.get("retry-after"));
-      say(`${to} asks to wait (${answer.status})`);
+      tell(`${to} asks to wait (${answer.status})`);
     } catch (error) {
       if (error instanceof SendRefused) throw error;
-      if (!signal.aborted) say(`${to} is not reached: ${reasonOf(error)}. Tried again every ${AGAIN_MS / 1_000} s; Ctrl-C ends it.`);
+      if (!signal.aborted) tell(`${to} is not reached: ${reasonOf(error)}. Tried again every ${AGAIN_MS / 1_000} s; Ctrl-C ends it.`);
     }
     await sleep(waitMs, undefined, { signal }).catch(() => {});
   }
   return null;
+}
+
+/** Says a trouble once for as long as it lasts; null is that there is none any more. */
+function onChange(say: (words: string) => void): (words: string | null) => void {
+  let said: string | null = null;
+  return (words) => {
+    if (words !== null && words !== said) say(words);
+    said = words;
+  };
 }
 
 /** Of an answer of `POST /feed`; another receiver may say nothing of it. */

@@ -87,6 +87,16 @@ describe("a feed sent to a running process", () => {
     await expect(send([line("a", "2026-03-04T00:00:00.000Z")], { token: "wrong" })).rejects.toThrow(/401/);
   });
 
+  it("says one trouble once, however often it tries, and again when it comes back", async () => {
+    answers = [503, 503, 503, 200];
+    const [first, second] = [line("a", "2026-03-04T00:00:00.000Z"), line("b", "2026-03-04T00:10:00.000Z")];
+    expect((await send([first])).said).toEqual([expect.stringContaining("503")]);
+    // The second record is due later, so it goes in a request of its own.
+    answers = [503, 503, 200, 503, 503, 200];
+    expect((await send([first, second], { speed: 1_000 })).said).toHaveLength(2);
+    expect(answers).toEqual([]);
+  });
+
   it("says why a receiver is not reached, and goes on when it is back", async () => {
     const said: string[] = [];
     const { port } = server.address() as AddressInfo;
