@@ -50,9 +50,9 @@ for (const command of [
 program.addHelpText(
   "after",
   `
-Exit status: 0 done, 2 wrong usage, 3 mistakes in the line file or the rules, 4 a feed could not be read,
-5 done but records were rejected (only with --strict), 6 results could not be written,
-7 a running process could not go on, 70 a fault of ours.
+Exit status: 0 done, 2 wrong usage, 3 mistakes in the line file, the rules or the configuration,
+4 a feed could not be read to its end or holds nothing usable, 5 done but records were rejected (only with --strict),
+6 results could not be written, 7 a running process could not go on, 70 a fault of ours.
 
 Example:
   bearing-rise replay --line line.yaml --rules rules/ --out out day.jsonl.zst`,

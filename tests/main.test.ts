@@ -1,7 +1,7 @@
 import { spawnSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { gzipSync } from "node:zlib";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { lineOf } from "../src/simulate/feed-text.ts";
@@ -103,10 +103,11 @@ describe("bearing-rise", { timeout: 60_000 }, () => {
     expect(run(["replay", feed])).toMatchObject({ status: 2, stderr: expect.stringContaining("--line") });
     expect(run(["nonsense"]).status).toBe(2);
     expect(replay("x", "--from", "yesterday", feed)).toMatchObject({ status: 2, stderr: expect.stringContaining("NARROW-001") });
-    const badLine = run(["replay", "--line", RULES, "--rules", RULES, "--out", join(folder, "x"), feed]);
-    expect(badLine.status).toBe(3);
+    const rulesAsLine = run(["replay", "--line", RULES, "--rules", RULES, "--out", join(folder, "x"), feed]);
+    expect(rulesAsLine).toMatchObject({ status: 3, stderr: expect.stringContaining("wrong-file: is a rules file") });
     const missing = replay("x", join(folder, "missing.jsonl"));
     expect(missing).toMatchObject({ status: 4, stderr: expect.stringContaining("FEED-101") });
+    expect(missing.stderr).not.toContain("after line");
   });
 
   it("a feed of which nothing can be used is never told as a quiet day", () => {
@@ -138,6 +139,16 @@ describe("bearing-rise", { timeout: 60_000 }, () => {
     const compared = run(["compare", "--line", LINE, "--rules", RULES, "--rules", OTHER_RULES, "--json", broken]);
     expect(compared).toMatchObject({ status: 4, stderr: expect.stringContaining("FEED-104") });
     expect(JSON.parse(compared.stdout)).toMatchObject({ type: "replay-comparison" });
+  });
+
+  it("live finds a webhook without its secret before anything runs", () => {
+    const config = join(folder, "live.yaml");
+    const hook = `webhooks: [{ name: desk, url: "https://desk.example", secrets: ["file:no-such.secret"] }]`;
+    writeFileSync(config, `railroad: { line: "${resolve(LINE)}", rules: "${resolve(RULES)}" }\ndataFolder: data\n${hook}\n`);
+    const { status, stdout, stderr } = run(["live", "--config", config]);
+    expect(status).toBe(3);
+    expect(stderr).toContain(`HOOK-003 secret: webhook desk: ${join(folder, "no-such.secret")} cannot be read`);
+    expect(stdout + stderr).not.toContain("log-opened");
   });
 
   it("compare shows one day under two rule sets", () => {

@@ -28,7 +28,9 @@ export class FeedUnreadable extends Error {
   constructor(code: UnreadableCode, file: string, line: number, byte: number, cause: unknown) {
     const advice = ADVICE[code];
     const words = cause instanceof Error ? cause.message : String(cause);
-    super(`${code}: ${file === "-" ? "standard input" : file}, after line ${line} (byte ${byte}): ${words}. ${advice}`, { cause });
+    // Of a file that was never opened there is no place to tell.
+    const place = byte === 0 ? "" : `, after line ${line} (byte ${byte})`;
+    super(`${code}: ${file === "-" ? "standard input" : file}${place}: ${words}. ${advice}`, { cause });
     this.name = "FeedUnreadable";
     this.code = code;
     this.file = file;

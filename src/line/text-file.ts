@@ -20,7 +20,13 @@ export function readTextFile(path: string): { text: string | null; mistakes: Mis
   try {
     return { text: new TextDecoder("utf-8", { fatal: true }).decode(bytes), mistakes: [] };
   } catch {
-    return refuse(path, "file-not-text", "is not UTF-8 text", "a YAML file in UTF-8", "Save the file as UTF-8.");
+    return refuse(
+      path,
+      "file-not-text",
+      "is not UTF-8 text",
+      "a YAML file in UTF-8",
+      "Check that it is the file that was meant; if so, save it as UTF-8.",
+    );
   }
 }
 
@@ -28,7 +34,7 @@ export function readTextFile(path: string): { text: string | null; mistakes: Mis
 export const TOO_LARGE: readonly [says: string, expected: string, advice: string] = [
   `is larger than ${MAX_FILE_BYTES / 1024} KiB`,
   `at most ${MAX_FILE_BYTES / 1024} KiB`,
-  "Split the railroad into several files, one a district.",
+  "Check that it is the file that was meant: a feed is none of these. If it is, split the railroad into several files, one a district.",
 ];
 
 /** Reads one byte more than the limit at most, whatever the size of the file (or of a device) is said to be. */

@@ -1,5 +1,7 @@
 import { type Document, isAlias, isMap, isPair, isScalar, isSeq, LineCounter, type Node, parseDocument } from "yaml";
 import type { z } from "zod";
+import { isFeedText, otherKind } from "./file-kind.ts";
+import { knownKeys } from "./known-keys.ts";
 import { compareMistakes, type Mistake } from "./mistake.ts";
 import { mistakesOfIssues } from "./schema-mistake.ts";
 import { MAX_FILE_BYTES, TOO_LARGE } from "./text-file.ts";
@@ -32,10 +34,11 @@ export interface YamlSource<T> {
  *
  * A schema may say more in a refinement: `ctx.addIssue({ code: "custom", message, path, params: { code, expected, advice } })`
  * becomes a mistake with that code. Keys that a `z.strictObject` does not know are mistakes with a "did you mean".
- * Codes: `file-too-large`, `yaml-syntax`, `empty-file`, and those of `schema-mistake.ts`.
+ * Codes: `file-too-large`, `wrong-file`, `yaml-syntax`, `empty-file`, and those of `schema-mistake.ts`.
  */
 export function readYaml<T>(text: string, file: string, schema: z.ZodType<T>): YamlSource<T> {
   if (Buffer.byteLength(text) > MAX_FILE_BYTES) return unread(fileMistake(file, "file-too-large", ...TOO_LARGE));
+  if (isFeedText(text)) return unread(wrongFile(file, "a feed"));
   const lines = new LineCounter();
   const parsed = parse(text, lines);
   if ("failure" in parsed) return unread(fileMistake(file, "yaml-syntax", parsed.failure, "YAML", "Write the file without deep nesting."));
@@ -49,6 +52,8 @@ export function readYaml<T>(text: string, file: string, schema: z.ZodType<T>): Y
 
   const result = schema.safeParse(raw);
   if (result.success) return { value: result.data, mistakes, raw, at };
+  const other = otherKind(raw, knownKeys(schema, [], raw));
+  if (other !== null) return unread(wrongFile(file, other));
   return { value: null, mistakes: mistakesOfIssues(result.error.issues, raw, schema, file, at).sort(compareMistakes), raw, at };
 }
 
@@ -111,6 +116,16 @@ function childOf(node: Node | null, step: PropertyKey): { key: Node | null; valu
 
 function unread<T>(mistake: Mistake): YamlSource<T> {
   return { value: null, mistakes: [mistake], raw: null, at: () => ({ line: 1, column: 1 }) };
+}
+
+function wrongFile(file: string, kind: string): Mistake {
+  return fileMistake(
+    file,
+    "wrong-file",
+    `is ${kind}`,
+    "another kind of file here",
+    "Check which file stands where; --help shows the order.",
+  );
 }
 
 function fileMistake(file: string, code: string, says: string, expected: string, advice: string): Mistake {

@@ -18,14 +18,14 @@ interface Options {
 
 /** `bearing-rise compare`: one day under two rule sets, side by side. */
 export function compareCommand(): Command {
-  const collect = (path: string, before: string[]) => [...before, path];
+  const collect = (path: string, before: string[] | undefined) => [...(before ?? []), path];
   return new Command("compare")
     .description(
       "Replays the same feeds under two rule sets: which warnings only one of them gives, which earlier and by how many miles, and what each costs in stops.",
     )
     .argument("<feed...>", "feed files in order")
     .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
-    .requiredOption("--rules <path>", "rules: a file or a folder; give it twice, A first, then B", collect, [])
+    .requiredOption("--rules <path>", "rules: a file or a folder; give it twice, A first, then B", collect)
     .option("--json", "print the comparison as JSON, and no progress")
     .option("--quiet", "no progress")
     .addHelpText(

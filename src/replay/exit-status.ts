@@ -4,7 +4,7 @@ export const EXIT = {
   usage: 2,
   /** The line file or the rules have mistakes. */
   lineOrRules: 3,
-  /** A feed could not be read (any further). */
+  /** A feed could not be read (any further), or nothing in it can be used. */
   feed: 4,
   /** Only with --strict: done, and some records were rejected. */
   rejected: 5,
