@@ -10,6 +10,11 @@ export class Lost {
   out = false;
 }
 
+/** The offset that a batch was asked for with; kafkajs's types leave it out. */
+export function fetchedFrom(batch: EachBatchPayload["batch"]): number {
+  return Number((batch as typeof batch & { fetchedOffset: string }).fetchedOffset);
+}
+
 export function batchOf(
   records: readonly LogRecord[],
   { from, end, through }: Pick<Batch, "from" | "end" | "through">,

@@ -4,7 +4,7 @@ import type { LogRecord, Membership, Source, Worker } from "../log.ts";
 import { keepingAssigner } from "./assigner.ts";
 import { kafkaClient } from "./client.ts";
 import type { Cluster } from "./cluster.ts";
-import { batchOf, Lost } from "./handed-batch.ts";
+import { batchOf, fetchedFrom, Lost } from "./handed-batch.ts";
 import { KafkaRecord, offsetOf } from "./kafka-record.ts";
 import type { MemberName } from "./member-name.ts";
 import { joinAs } from "./remedies.ts";
@@ -54,6 +54,8 @@ export interface Joining {
  *  - after each join all partitions start anew from the group's committed offsets: those kept are sought back to their place.
  *  - #945, a throw from `eachBatch` restarts every partition of the broker: nothing but a rebalance is thrown.
  *  - #1513, #1721, a crash with `restart: false` leaves a dead consumer: `broken` settles.
+ *  - no number, a fetch from before a `seek` is dropped only while no other broker's fetcher has taken the seek up: where a
+ *    leader changes at that moment, records before that fetch would be passed over. Nothing is handed out behind a gap.
  *  - #1456, a member that holds a partition and reads nothing: the watchdog begins anew with it, the second time `broken` settles.
  */
 export class KafkaMember implements Membership {
@@ -252,15 +254,28 @@ export class KafkaMember implements Membership {
     if (seat.stale || seat.wish !== wish) return;
     seat.readFrom(at, from);
     this.seek(seat.source, at);
-    this.consumer?.resume([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]);
+    this.toldWhileRunning((consumer) => consumer.resume([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]));
   }
 
   private seek({ topic, partition }: Source, offset: number): void {
-    this.consumer?.seek({ topic: this.cluster.nameOf(topic), partition, offset: String(offset) });
+    this.toldWhileRunning((consumer) => consumer.seek({ topic: this.cluster.nameOf(topic), partition, offset: String(offset) }));
   }
 
   private hold({ topic, partition }: Source): void {
-    this.consumer?.pause([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]);
+    this.toldWhileRunning((consumer) => consumer.pause([{ topic: this.cluster.nameOf(topic), partitions: [partition] }]));
+  }
+
+  /**
+   * Between a crash of its own and its next start a consumer throws at whoever tells it something [source]. Nothing is lost
+   * by that: it comes back knowing nothing, and is told everything when it has joined.
+   */
+  private toldWhileRunning(tell: (consumer: Consumer) => void): void {
+    if (this.consumer === null) return;
+    try {
+      tell(this.consumer);
+    } catch (error) {
+      this.cluster.logger.debug("broker-lost", "the consumer is not running just now", { group: this.joining.group, error });
+    }
   }
 
   private async deliver(payload: EachBatchPayload): Promise<void> {
@@ -268,6 +283,11 @@ export class KafkaMember implements Membership {
     const topic = this.topicOf.get(batch.topic);
     const seat = topic === undefined ? undefined : this.seats.get(seatKey(topic, batch.partition));
     if (seat === undefined || seat.state !== "reading") return;
+    if (fetchedFrom(batch) > seat.seen) {
+      // Whatever led there, nothing may be passed over: from where it stands again, or from the oldest there is.
+      this.resume(seat.source, seat.next);
+      return;
+    }
     const lost = new Lost();
     const high = Number(batch.highWatermark);
     // After the last committed record come control records; a reader that has all of them is not behind.
@@ -293,6 +313,7 @@ export class KafkaMember implements Membership {
         if (seat.stale || seat.turn !== turn) return;
         if (last !== undefined) seat.next = last.offset + 1;
         if (last !== undefined) seat.handed = through ?? seat.next;
+        seat.seen = Math.max(seat.seen, through ?? seat.next);
         payload.resolveOffset(messages[Math.min(at + BATCH_RECORDS, messages.length) - 1]!.offset);
       }
     } catch (error) {
@@ -305,10 +326,12 @@ export class KafkaMember implements Membership {
     if (lost.error !== null) throw lost.error;
   }
 
+  /** A batch without a record for us is not delivered; kafkajs only tells that it has gone on behind its marks. */
   private fetched({ payload }: ConsumerEndBatchProcessEvent): void {
     const topic = this.topicOf.get(payload.topic);
     const seat = topic === undefined ? undefined : this.seats.get(seatKey(topic, payload.partition));
-    if (seat !== undefined && seat.state === "reading") seat.seen = Math.max(seat.seen, Number(payload.lastOffset) + 1, seat.next);
+    if (seat === undefined || seat.state !== "reading" || payload.batchSize > 0) return;
+    if (Number(payload.firstOffset) <= seat.seen) seat.seen = Math.max(seat.seen, Number(payload.lastOffset) + 1);
   }
 
   private crashed(consumer: Consumer, { payload }: ConsumerCrashEvent): void {

@@ -14,7 +14,7 @@ export class Seat {
   next = -1;
   /** Everything from where the worker last asked to begin up to here was handed to it. */
   handed = -1;
-  /** Offset after the last record that was fetched, control records and aborted ones included. */
+  /** Everything from where reading began up to here was fetched and dealt with, control records and aborted ones included. */
   seen = -1;
   /** Rises with every new place to read from: a batch fetched before it no longer counts. */
   turn = 0;
