@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from "node:fs";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, describe, expect, it } from "vitest";
@@ -51,6 +51,17 @@ describe("the log in a data folder", () => {
 
   afterEach(async () => {
     for (const log of opened.splice(0)) await log.close();
+  });
+
+  it("tells a lock's file that is spoilt from a folder that another process has", async () => {
+    const folder = freshFolder();
+    writeFileSync(join(folder, "owner.sqlite"), "not a database at all");
+    const refused = await open({ folder }).catch((error: unknown) => error);
+    expect(refused).toBeInstanceOf(LogUnreadableError);
+    expect((refused as Error).message).toMatch(/owner\.sqlite cannot be locked: .*take it away and start again/);
+    rmSync(join(folder, "owner.sqlite"));
+    await open({ folder });
+    expect(await open({ folder }).catch((error: unknown) => error)).toBeInstanceOf(LogInUseError);
   });
 
   it("is there again when it is opened the next time: records, offsets and positions", async () => {

@@ -50,17 +50,24 @@ export function openForReading(folder: string): DatabaseSync {
   }
 }
 
+/** SQLITE_BUSY and SQLITE_LOCKED (sqlite.org/rescode.html): somebody else has the lock. */
+const HELD: readonly unknown[] = [5, 6];
+
 /**
  * Holds the data folder for this process, by a lock of the operating system: it goes with the process however that ends.
- * @throws LogInUseError
+ * @throws LogInUseError, LogUnreadableError
  */
 export function holdFolder(folder: string): () => void {
   mkdirSync(folder, { recursive: true });
-  const owner = new DatabaseSync(join(folder, "owner.sqlite"));
+  const file = join(folder, "owner.sqlite");
+  const owner = new DatabaseSync(file);
   try {
     owner.exec("PRAGMA locking_mode = EXCLUSIVE; BEGIN EXCLUSIVE");
-  } catch {
+  } catch (error) {
     owner.close();
+    const { message, errcode } = error as Error & { errcode?: number };
+    if (!HELD.includes(errcode))
+      throw new LogUnreadableError(`${file} cannot be locked: ${message}. It holds nothing of the log: take it away and start again.`);
     throw new LogInUseError(`${folder} is open in another process. Stop that one first, or give this one a data folder of its own.`);
   }
   return () => owner.close();
