@@ -192,6 +192,10 @@ describe("a connection that is cut", () => {
     line!.cut();
     await page.locator(".not-live").waitFor({ timeout: 8_000 });
     expect(await visibleText(page.locator(".not-live strong"))).toMatch(/Not live since \d\d:\d\d:\d\d/);
+    // Large: to be read from across the room, over the whole width.
+    const size = await page.locator(".not-live strong").evaluate((words) => Number.parseFloat(getComputedStyle(words).fontSize));
+    expect(size).toBeGreaterThanOrEqual(24);
+    expect((await page.locator(".not-live").boundingBox())!.width).toBe(page.viewportSize()!.width);
     await shot(page, "not-live");
     const ben = new Client(`http://127.0.0.1:${port}/`);
     await ben.signIn("Ben", "act");

@@ -325,6 +325,23 @@ describe("everybody", () => {
     await other.context().close();
   });
 
+  test("looks at it in light or dark as they choose, whatever the system says, and finds it so again", async () => {
+    const nora = await browser.person("Nora", "view", { colorScheme: "light" });
+    const ground = () => nora.evaluate("getComputedStyle(document.body).backgroundColor") as Promise<string>;
+    const light = await ground();
+    await nora.locator(".person summary").click();
+    await nora.getByLabel("dark", { exact: true }).check();
+    const dark = await ground();
+    expect(dark).not.toBe(light);
+    await nora.reload();
+    await nora.waitForSelector(".bar");
+    expect(await ground()).toBe(dark);
+    await nora.locator(".person summary").click();
+    await nora.getByLabel("as the system").check();
+    expect(await ground()).toBe(light);
+    await nora.context().close();
+  });
+
   test("finds their way by keyboard alone: to a warning, to its action, and back", async () => {
     const keys = await browser.person("Kim", "act");
     await goTo(keys, "#/now", /decide now/);

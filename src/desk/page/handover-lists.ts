@@ -37,7 +37,7 @@ function openRow(row: Row): VNode {
     {},
     h("td", {}, h(LevelWord, { level: row.level })),
     h("th", { scope: "row" }, h("a", { href: hrefOf("warning", row.id) }, row.train ?? "without an id")),
-    h("td", { class: "nowrap" }, shortPlaces(row.place), row.vehicleId !== null && h("small", {}, ` ${row.vehicleId}`)),
+    h("td", { class: "nowrap place" }, shortPlaces(row.place), row.vehicleId !== null && h("small", {}, ` ${row.vehicleId}`)),
     h("td", { class: "n" }, degrees(row.riseF, unit)),
     h("td", {}, leftWords(row, now)),
     h("td", {}, `${STATE_WORDS[row.state]}${until}${done}`),

@@ -5,6 +5,7 @@ import { useAsked, Waiting } from "./asking.ts";
 import { Caution } from "./caution.ts";
 import { agoWords, bothWords, fullWords, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
+import { waysOf } from "./expected-ways.ts";
 import { LevelWord } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
@@ -117,7 +118,7 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
           {},
           lines.map(({ journey, last, count }) => {
             if (last === undefined) return null;
-            const next = data.expected.filter((one) => one.journey === journey).sort((a, b) => a.timeMs - b.timeMs)[0];
+            const next = nextOf(data, journey, corridor);
             const warned = data.rows.filter((row) => row.journey === journey);
             return h(
               "tr",
@@ -130,7 +131,11 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
               h(
                 "td",
                 {},
-                next === undefined ? "–" : `${store.siteName(next.site)} ${bothWords(next.timeMs, zone)}${blindSite(data, next.site)}`,
+                next.length === 0
+                  ? "–"
+                  : next
+                      .map((one) => `${store.siteName(one.site)} ${bothWords(one.timeMs, zone)}${blindSite(data, one.site)}`)
+                      .join(" or "),
               ),
               h(
                 "td",
@@ -145,6 +150,13 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
       ),
     ),
   );
+}
+
+/** The next site, one for each way that the train could take. */
+function nextOf({ expected }: Line, journey: string, corridor: string): Line["expected"] {
+  const ways = waysOf(expected.filter((one) => one.journey === journey && one.corridor === corridor));
+  const first = ways.flatMap(([one]) => one ?? []);
+  return first.filter(({ site }, i) => first.findIndex((other) => other.site === site) === i);
 }
 
 /** ": dead" beside a site that will not see the train. */

@@ -5,6 +5,7 @@ import { blindWords } from "./blind-words.ts";
 import { Caution } from "./caution.ts";
 import { agoWords, bothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
+import { waysOf } from "./expected-ways.ts";
 import { LevelWord } from "./level-mark.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
@@ -68,8 +69,10 @@ export function TrainPage({ id }: { id: string }): VNode {
 function whereWords({ legs, axles, expected, notSeeing }: Train): string {
   const last = legs.at(-1);
   const at = last === undefined ? "" : `, last heard at ${last.name} ${agoWords(last.timeMs, store.now())}`;
-  const next = expected.map((one) => `${one.name} about ${bothWords(one.timeMs, store.zone)}${blindWords(notSeeing, one.site)}`);
-  return `${axles} axles${at}. ${next.length === 0 ? "Not expected anywhere next, as far as is known." : `Expected at ${next.join(", then ")}.`}`;
+  const about = (one: Train["expected"][number]) =>
+    `${one.name} about ${bothWords(one.timeMs, store.zone)}${blindWords(notSeeing, one.site)}`;
+  const ways = waysOf(expected).map((way) => way.map(about).join(", then "));
+  return `${axles} axles${at}. ${ways.length === 0 ? "Not expected anywhere next, as far as is known." : `Expected at ${ways.join("; or at ")}.`}`;
 }
 
 function Ranked({ data }: { data: Train }): VNode {

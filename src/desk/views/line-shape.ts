@@ -38,7 +38,16 @@ export const line = z.object({
   ),
   points: z.array(point),
   expected: z
-    .array(z.object({ corridor: z.string(), journey: z.string(), train: z.nullable(z.string()), site: z.string(), timeMs: ms }))
+    .array(
+      z.object({
+        corridor: z.string(),
+        journey: z.string(),
+        train: z.nullable(z.string()),
+        site: z.string(),
+        timeMs: ms,
+        over: z.array(z.string()).meta({ description: "Sites before it on the same way." }),
+      }),
+    )
     .meta({ description: "Where trains on their way would be heard next, at the speed they were read at." }),
   conditions: z.array(
     z.object({

@@ -69,21 +69,24 @@ function expected(state: DeskState, railroad: Railroad, nowMs: number): Line["ex
   const found: Line["expected"] = [];
   for (const [corridor, trains] of state.trains) {
     for (const journey of trains.all())
-      for (const { site, timeMs } of nextSites(railroad, journey, nowMs))
-        found.push({ corridor, journey: journey.id, train: journey.train, site, timeMs });
+      for (const next of nextSites(railroad, journey, nowMs)) found.push({ corridor, journey: journey.id, train: journey.train, ...next });
   }
   return found;
 }
 
 /** Where a train would be heard next, and when, at the speed it was last read at; nothing of one long overdue. */
-export function nextSites(railroad: Railroad, journey: Journey, nowMs: number): { site: string; timeMs: number }[] {
+export function nextSites(railroad: Railroad, journey: Journey, nowMs: number): { site: string; timeMs: number; over: string[] }[] {
   const last = journey.legs.at(-1);
   if (last === undefined || last.pass.endedMs < nowMs - AHEAD_MS) return [];
   const mph = mphOfLeg(last) ?? USUAL_MPH;
   return (
     railroad
       .ahead(last.pass.site, last.pass.track, last.direction, 2)
-      .map((way) => ({ site: way.site, timeMs: last.pass.endedMs + Math.max(way.miles / mph, way.fastestHours) * HOUR_MS }))
+      .map((way) => ({
+        site: way.site,
+        over: [...way.over],
+        timeMs: last.pass.endedMs + Math.max(way.miles / mph, way.fastestHours) * HOUR_MS,
+      }))
       // Long overdue: it stands, or was not heard; a line ahead of now would claim to know.
       .filter(({ timeMs }) => timeMs >= nowMs && timeMs <= nowMs + AHEAD_MS)
   );

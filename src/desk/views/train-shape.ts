@@ -57,7 +57,14 @@ export const train = z.object({
   ),
   rows: z.array(row),
   notSeeing: z.array(notSeeing).meta({ description: "Of the sites it passed, those that missed it, and the next ones." }),
-  expected: z.array(z.object({ site: z.string(), name: z.string(), timeMs: ms })),
+  expected: z.array(
+    z.object({
+      site: z.string(),
+      name: z.string(),
+      timeMs: ms,
+      over: z.array(z.string()).meta({ description: "Sites before it on the same way." }),
+    }),
+  ),
   strip: z.array(stripLeg),
 });
 export type Train = z.infer<typeof train>;
