@@ -236,13 +236,19 @@ export class KafkaMember implements Membership {
   /**
    * From the offset on; where retention took it, from the oldest there is. Asked before, because kafkajs meets an offset out
    * of range by committing "earliest" to the group. Whoever asked later, or held the partition meanwhile, is the one who counts.
+   * `wasRead`: all before was read by this process; a log that ends before that holds other records under the same offsets.
    */
-  private async read(seat: Seat, from: number): Promise<void> {
+  private async read(seat: Seat, from: number, wasRead = false): Promise<void> {
     const { topic, partition } = seat.source;
     const { wish } = seat;
     let at = from;
     try {
       const extent = (await this.cluster.extent(topic))[partition]!;
+      if (wasRead && extent.end < from && !seat.stale && seat.wish === wish) {
+        const words = `${topic}/${partition} ends at ${extent.end}, before what was read, up to ${from}`;
+        this.fail(new Error(`${words}: the topic was made anew, or its brokers lost records`));
+        return;
+      }
       at = Math.min(Math.max(from, extent.from), Math.max(extent.end, extent.from));
       if (at !== from) {
         const facts = { topic, partition, asked: from, from: extent.from, end: extent.end };
@@ -283,13 +289,14 @@ export class KafkaMember implements Membership {
     const topic = this.topicOf.get(batch.topic);
     const seat = topic === undefined ? undefined : this.seats.get(seatKey(topic, batch.partition));
     if (seat === undefined || seat.state !== "reading") return;
-    if (fetchedFrom(batch) > seat.seen) {
+    const high = Number(batch.highWatermark);
+    if (fetchedFrom(batch) > seat.seen || high < seat.next) {
       // Whatever led there, nothing may be passed over: from where it stands again, or from the oldest there is.
-      this.resume(seat.source, seat.next);
+      seat.hold();
+      void this.read(seat, seat.next, true);
       return;
     }
     const lost = new Lost();
-    const high = Number(batch.highWatermark);
     // After the last committed record come control records; a reader that has all of them is not behind.
     const end = Number(batch.lastOffset()) + 1 >= high ? null : high;
     const { turn } = seat;
