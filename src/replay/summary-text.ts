@@ -57,11 +57,18 @@ function headLines(summary: Summary): string[] {
   lines.push(labelled("day", span === null ? "no pass" : `${utcWords(msOf(span.from))} to ${utcWords(msOf(span.to))}`));
   lines.push(labelled("rules", rules.length === 0 ? "none" : rules.map(printable).join(", ")));
   if (narrowed !== null) lines.push(labelled("reported", `${printable(narrowed)}; everything was folded`));
+  if (isNothingOfIt(summary))
+    lines.push(labelled("NOTHING", "no pass and no warning of the feed is of what was asked for: check its name and the times"));
   if (cutShort !== null)
     lines.push(
       labelled("CUT SHORT", `${printable(cutShort.feed)} could be read up to line ${countWords(cutShort.line)} only (${cutShort.code})`),
     );
   return lines;
+}
+
+/** A name that was mistyped must not be told as a train that nothing is wrong with. */
+function isNothingOfIt({ narrowed, reported }: Summary): boolean {
+  return narrowed !== null && reported.trains === 0 && reported.warnings === 0 && reported.conditions === 0;
 }
 
 function accountLines(summary: Summary): string[] {

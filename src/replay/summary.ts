@@ -50,6 +50,8 @@ export interface Summary {
   railroad: { id: string; name: string; demonstration: boolean };
   rules: string[];
   narrowed: string | null;
+  /** How much there is of what the report was narrowed to; of everything when it is whole. */
+  reported: { trains: number; warnings: number; conditions: number };
   /** Where the feed broke off: everything here is what could be read up to there. Null when it was read to its end. */
   cutShort: { code: string; feed: string; line: number; byte: number } | null;
   span: { from: string; to: string } | null;
@@ -99,6 +101,7 @@ export function summaryOf(day: Day): Summary {
     railroad: { id, name, demonstration },
     rules: day.rules,
     narrowed: day.narrowed,
+    reported: { trains: day.trains.length, warnings: day.warnings.length, conditions: day.conditions.length },
     cutShort: cutShortOf(day.cutShort),
     span: day.span === null ? null : { from: iso(day.span.fromMs), to: iso(day.span.toMs) },
     records: { ...day.records, accounted: accounted(day) },

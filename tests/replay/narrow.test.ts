@@ -1,6 +1,8 @@
 import { describe, expect, test } from "vitest";
 import { DayAccount } from "../../src/replay/account.ts";
 import { EVERYTHING, type NarrowMistake, narrow } from "../../src/replay/narrow.ts";
+import { summaryOf } from "../../src/replay/summary.ts";
+import { summaryText } from "../../src/replay/summary-text.ts";
 import { journeyOf, MIDNIGHT, mainWay, passAt, replayJourney, sampleDay, sampleRailroad, warningAt } from "./sample.ts";
 
 const railroad = sampleRailroad();
@@ -79,5 +81,15 @@ describe("narrowing what is reported", () => {
     expect(codeOf({ from: "2026-03-05", to: "2026-03-04" })).toBe("NARROW-002");
     expect(codeOf({ site: ["alder-41"] })).toBe("NARROW-003");
     expect(codeOf({ from: "2026-03-04", to: "2026-03-05T00:00:00.500Z", site: ["alder-14"] })).toBeNull();
+  });
+
+  test("a name that nothing is of is not told as a train without a warning", () => {
+    const of = (train: string) => summaryOf(sampleDay(narrow({ train: [train] }, sites)).account.close());
+    expect(of("Q118").reported).toMatchObject({ trains: expect.any(Number), conditions: 0 });
+    expect(of("Q118").reported.trains).toBeGreaterThan(0);
+    expect(summaryText(of("Q118"))).not.toContain("NOTHING");
+    expect(of("Q11B").reported).toEqual({ trains: 0, warnings: 0, conditions: 0 });
+    expect(summaryText(of("Q11B"))).toMatch(/NOTHING {5}no pass and no warning .* what was asked for/);
+    expect(summaryText(summaryOf(new DayAccount(railroad).close()))).not.toContain("NOTHING");
   });
 });
