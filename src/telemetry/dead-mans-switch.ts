@@ -15,6 +15,8 @@ import { createLogger, type Logger } from "./logger.ts";
 export const SWITCH_PORT = 9_465;
 export const SILENCE_SECONDS = 180;
 
+/** A timer of Node's holds no more than 24.8 days; a day of silence is far too long already. */
+const MOST_SILENCE_MS = 86_400_000;
 /** Alertmanager groups alerts; a group is far smaller. */
 const MOST_BODY_BYTES = 1_048_576;
 const MOST_CONNECTIONS = 32;
@@ -185,22 +187,62 @@ async function alertsOf(request: IncomingMessage): Promise<Alert[]> {
   }
 }
 
-if (import.meta.url === pathToFileURL(process.argv[1] ?? "").href) {
+const USAGE = `Usage: node src/telemetry/dead-mans-switch.ts [options]
+
+Tells when no heartbeat of bearing-rise has come through Prometheus and Alertmanager for a while, and when it is back. Run it on
+another machine; Alertmanager sends to its /watchdog.
+
+Options:
+  --host <name>            where it listens (default: 127.0.0.1)
+  --port <number>          (default: ${SWITCH_PORT})
+  --silence-seconds <s>    how long is too long (default: ${SILENCE_SECONDS})
+  --tell <url>             where it is told, by POST; left out: in its log alone
+
+Example:
+  node src/telemetry/dead-mans-switch.ts --host 0.0.0.0 --silence-seconds 180 --tell https://pager.example/hook
+`;
+
+const WRONG_USAGE = 2;
+
+/** What the command line asks for; null where it is asked how to ask. @throws Error that says what is wrong */
+export function switchAsked(args: string[]): SwitchConfig | null {
   const { values } = parseArgs({
+    args,
     options: {
       host: { type: "string", default: "127.0.0.1" },
       port: { type: "string", default: String(SWITCH_PORT) },
       "silence-seconds": { type: "string", default: String(SILENCE_SECONDS) },
       tell: { type: "string" },
+      help: { type: "boolean", short: "h", default: false },
     },
   });
+  if (values.help) return null;
   const silenceMs = Number(values["silence-seconds"]) * 1_000;
   const port = Number(values.port);
-  if (!(silenceMs > 0) || !(port >= 0)) {
-    process.stderr.write("--silence-seconds and --port take numbers above 0\n");
-    process.exit(2);
+  if (!(silenceMs > 0 && silenceMs <= MOST_SILENCE_MS))
+    throw new Error(`--silence-seconds takes a number above 0 and up to ${MOST_SILENCE_MS / 1_000}`);
+  if (!(Number.isInteger(port) && port >= 0 && port <= 65_535)) throw new Error("--port takes a whole number from 0 to 65535");
+  const tell = values.tell ?? null;
+  // Found out at the first silence it would be too late.
+  if (tell !== null && !/^https?:$/.test(URL.parse(tell)?.protocol ?? ""))
+    throw new Error("--tell takes a whole address, as in https://pager.example/hook");
+  return { host: values.host, port, silenceMs, tell };
+}
+
+function askedOrEnd(args: string[]): SwitchConfig {
+  try {
+    const asked = switchAsked(args);
+    if (asked !== null) return asked;
+    process.stdout.write(USAGE);
+    process.exit(0);
+  } catch (error) {
+    process.stderr.write(`${(error as Error).message}\nAdd "--help" for what it takes, with an example.\n`);
+    process.exit(WRONG_USAGE);
   }
-  const logger = createLogger();
-  const running = await startSwitch({ host: values.host, port, silenceMs, tell: values.tell ?? null }, logger);
+}
+
+if (import.meta.url === pathToFileURL(process.argv[1] ?? "").href) {
+  const asked = askedOrEnd(process.argv.slice(2));
+  const running = await startSwitch(asked, createLogger());
   for (const signal of ["SIGINT", "SIGTERM"] as const) process.once(signal, () => void running.close());
 }

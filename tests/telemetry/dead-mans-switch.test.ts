@@ -1,7 +1,7 @@
 import { createServer } from "node:http";
 import type { AddressInfo } from "node:net";
 import { afterEach, expect, test } from "vitest";
-import { type DeadMansSwitch, startSwitch } from "../../src/telemetry/dead-mans-switch.ts";
+import { type DeadMansSwitch, startSwitch, switchAsked } from "../../src/telemetry/dead-mans-switch.ts";
 import { createLogger, silentLogger } from "../../src/telemetry/logger.ts";
 
 const closing: (() => Promise<void>)[] = [];
@@ -101,4 +101,15 @@ test("what is no message of Alertmanager is refused and feeds nothing", async ()
   }
   expect((await fetch(`${made.url}/watchdog`)).status).toBe(405);
   expect((await post(`${made.url}/other`, FIRING)).status).toBe(404);
+});
+
+test("its command line says what it takes, and what is wrong before the first silence", () => {
+  expect(switchAsked(["--help"])).toBeNull();
+  expect(switchAsked([])).toEqual({ host: "127.0.0.1", port: 9_465, silenceMs: 180_000, tell: null });
+  expect(switchAsked(["--silence-seconds", "60", "--tell", "https://pager.example/hook"])).toMatchObject({
+    silenceMs: 60_000,
+    tell: "https://pager.example/hook",
+  });
+  for (const wrong of ["--nonsense", "--port=far", "--port=70000", "--silence-seconds=0", "--silence-seconds=1e9", "--tell=pager.example"])
+    expect(() => switchAsked([wrong])).toThrow(new RegExp(wrong.split("=")[0]!));
 });
