@@ -46,6 +46,7 @@ class BlockWriter implements FeedWriter {
   private block = "";
   private stream: Writable;
   private done: Promise<void>;
+  private draining: Promise<void> | undefined;
 
   constructor(stream: Writable, done: Promise<void>) {
     this.stream = stream;
@@ -60,7 +61,18 @@ class BlockWriter implements FeedWriter {
     this.lines++;
     this.block += line + "\n";
     if (this.block.length < BLOCK_CHARS) return undefined;
-    return this.flush() ? undefined : Promise.race([once(this.stream, "drain"), this.done]).then(() => {});
+    if (this.flush()) return undefined;
+    // One wait for all who do not wait themselves: a listener each would be told as a leak.
+    if (this.draining === undefined) {
+      this.draining = Promise.race([once(this.stream, "drain"), this.done])
+        .then(() => {})
+        .finally(() => {
+          this.draining = undefined;
+        });
+      // Reported by close() as well, to who does not wait here.
+      this.draining.catch(() => {});
+    }
+    return this.draining;
   }
 
   async close(): Promise<void> {

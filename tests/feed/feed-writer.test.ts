@@ -31,6 +31,24 @@ describe("a written feed", () => {
     expect(got).toEqual([...expected, "not an envelope"]);
   });
 
+  it("may be waited for later or never: what is behind is one wait, not a listener a block", async () => {
+    const warned: Error[] = [];
+    const note = (warning: Error) => warned.push(warning);
+    process.on("warning", note);
+    const writer = openFeedWriter(join(folder, "behind.jsonl"));
+    const waits = new Set<Promise<void>>();
+    for (let i = 0; i < 40; i++) {
+      const wait = writer.writeRaw("x".repeat(70_000));
+      if (wait !== undefined) waits.add(wait);
+    }
+    expect(waits.size).toBe(1);
+    await Promise.all(waits);
+    await writer.close();
+    process.off("warning", note);
+    expect(warned).toEqual([]);
+    expect(readFileSync(join(folder, "behind.jsonl")).length).toBe(40 * 70_001);
+  });
+
   it("is packed as its name says", async () => {
     for (const [ending, first] of [
       ["jsonl", 0x7b],
