@@ -8,7 +8,7 @@ import { formatMistakes, type Mistake } from "../line/mistake.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { assumptionsText } from "./assumptions.ts";
 import { type FeedText, lineOf } from "./feed-text.ts";
-import { loadScenario, type Scenario } from "./scenario.ts";
+import { loadScenario, MOST_HOURS, MOST_TRAINS_PER_DAY, type Scenario } from "./scenario.ts";
 import { ofScenario, type SimulateOptions, simulate } from "./simulate.ts";
 import type { Truth } from "./truth.ts";
 import { type WorldName, worldOf, worldsText } from "./worlds.ts";
@@ -106,7 +106,15 @@ export function settingsOf(options: RunSimulateOptions): SimulateOptions & { sta
     settings = refused(() => ofScenario(railroad, scenario));
   }
   const { seed, hours, world, trainsPerDay, group } = options;
-  if (hours !== undefined && !(hours > 0)) throw new SimulationRefused("SIM-012", `SIM-012 --hours ${hours}: more than 0 is wanted`);
+  if (hours !== undefined && !(hours > 0 && hours <= MOST_HOURS)) {
+    throw new SimulationRefused("SIM-012", `SIM-012 --hours ${hours}: more than 0 and up to ${MOST_HOURS} is wanted`);
+  }
+  if (trainsPerDay !== undefined && !(trainsPerDay > 0 && trainsPerDay <= MOST_TRAINS_PER_DAY)) {
+    throw new SimulationRefused(
+      "SIM-012",
+      `SIM-012 --trains-per-day ${trainsPerDay}: more than 0 and up to ${MOST_TRAINS_PER_DAY} is wanted`,
+    );
+  }
   if (group !== undefined && !(Number.isInteger(group) && group >= 1 && group <= AXLES_A_RECORD)) {
     throw new SimulationRefused("SIM-012", `SIM-012 --group ${group}: a whole number from 1 to ${AXLES_A_RECORD} is wanted`);
   }

@@ -7,10 +7,10 @@ import { FAULT_KINDS } from "./wayside.ts";
 
 /** A day as it is wanted: what a scenario leaves out is drawn from its world and seed. Hours count from the start. */
 
-const hour = z
-  .number()
-  .min(0)
-  .max(24 * 400);
+/** All trains of a simulation are drawn before the first runs: what is asked for has to fit into memory. */
+export const MOST_HOURS = 24 * 400;
+export const MOST_TRAINS_PER_DAY = 2_000;
+const hour = z.number().min(0).max(MOST_HOURS);
 const name = z.string().regex(/^[A-Za-z0-9._-]{1,40}$/);
 
 const bearing = z.strictObject({
@@ -84,7 +84,7 @@ const schema = z.strictObject({
   /** Numbers of the world that are other than usual, by their name in worlds.ts. */
   changes: z.record(z.string(), z.number()).default({}),
   /** Trains of the background, a day. */
-  trainsPerDay: z.number().min(0).max(2000),
+  trainsPerDay: z.number().min(0).max(MOST_TRAINS_PER_DAY),
   trains: z.array(train).default([]),
   faults: z.array(fault).default([]),
   tests: z.array(z.strictObject({ site: z.string(), track: z.coerce.string(), at: hour })).default([]),

@@ -46,6 +46,8 @@ test("what cannot be done is refused with a code and a reason", async () => {
   expect(await refusal({ line: join(folder, "nowhere.yaml") })).toMatch(/^SIM-010 the line file/);
   expect(await refusal({ world: "dry" })).toMatch(/SIM-002 no world "dry"/);
   expect(await refusal({ hours: -1 })).toMatch(/SIM-012 --hours -1/);
+  expect(await refusal({ hours: 1e9 })).toMatch(/SIM-012 --hours 1000000000: .*up to 9600/);
+  expect(await refusal({ trainsPerDay: 1e6 })).toMatch(/SIM-012 --trains-per-day 1000000: .*up to 2000/);
   expect(await refusal({ group: 65 })).toMatch(/SIM-012 --group 65/);
   const scenario = join(folder, "s.yaml");
   const train = "{ name: a, kind: unit, from: rushy-77, to: tawny-33, departs: 0 }";
