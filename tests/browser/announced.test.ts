@@ -15,9 +15,11 @@ const NOW_MS = START_MS + 5 * MINUTE_MS;
 /** In place of the browser's sound: notes what would be heard. */
 const EARS = `
   window.tones = [];
+  // The sound's own clock stands; the tests move it on.
+  window.soundS = 0;
   window.AudioContext = class extends EventTarget {
     state = "suspended";
-    currentTime = 0;
+    get currentTime() { return window.soundS; }
     destination = {};
     resume() { this.state = "running"; this.dispatchEvent(new Event("statechange")); return Promise.resolve(); }
     createOscillator() {
@@ -101,6 +103,11 @@ async function linesSaid(person: Page, count: number): Promise<void> {
   await expect.poll(async () => (await said(person)).filter((line) => !line.includes("W-mark-")).length, { timeout: 15_000 }).toBe(count);
 }
 
+/** So long that what sounded before is over. */
+async function letFade(...people: Page[]): Promise<void> {
+  for (const person of people) await person.evaluate("window.soundS += 5");
+}
+
 /** Everything said up to a row that comes now: what came before it was told by then, or never will be. */
 async function saidUntilNow(person: Page): Promise<string[]> {
   const id = `W-mark-${++made}`;
@@ -124,8 +131,10 @@ describe("a row", () => {
     ];
     for (const [change, lines, heard] of steps) {
       await page.evaluate("window.tones.length = 0");
+      await letFade(page);
       await append([one("W-life", change.level, change)]);
       await linesSaid(page, lines);
+      await letFade(page);
       expect(await saidUntilNow(page)).toHaveLength(lines);
       // The mark itself sounds like any new watch.
       expect(await tones(page)).toEqual([...heard, ...WATCH]);
@@ -197,8 +206,10 @@ describe("sound", () => {
     ] as const) {
       await mute();
       for (const person of [page, other]) await forget(person);
+      await letFade(page, other);
       await append([one(`W-soft-${n}`, "warn")]);
       for (const person of [page, other]) await linesSaid(person, 1);
+      await letFade(page, other);
       await append([one(`W-loud-${n}`, "limit")]);
       for (const person of [page, other]) await linesSaid(person, 2);
       expect(await tones(page)).toEqual(LIMIT);
@@ -207,10 +218,21 @@ describe("sound", () => {
       await unmute();
     }
     await forget(page);
+    await letFade(page);
     await append([one("W-again", "warn")]);
     await linesSaid(page, 1);
     expect(await tones(page)).toEqual(WARN);
     await other.context().close();
+  });
+
+  test("of many one after the other does not pile up: what sounds is not broken into but by a higher level", async () => {
+    await letFade(page);
+    await forget(page);
+    for (const [i, level] of (["warn", "warn", "watch", "limit", "limit", "warn"] as const).entries()) {
+      await append([one(`W-flood-${i}`, level)]);
+      await linesSaid(page, i + 1);
+    }
+    expect(await tones(page)).toEqual([...WARN, ...LIMIT]);
   });
 
   test("cannot begin before the first click or key: the page says so until then, and moves nothing when it is gone", async () => {

@@ -74,6 +74,22 @@ export function visibleText(of: Locator): Promise<string> {
   return of.innerText();
 }
 
+/** Texts of rows that are not wholly seen: the row itself, or anything in it that clips or clamps what it holds. */
+export async function cutOff(person: Page): Promise<string[]> {
+  return person.locator(".row").evaluateAll((rows) =>
+    rows.flatMap((row) => {
+      const bottom = row.getBoundingClientRect().bottom;
+      return [row, ...row.querySelectorAll("span, b")]
+        .filter((one) => {
+          const isClipped = getComputedStyle(one).overflow !== "visible";
+          const isCut = isClipped && (one.scrollHeight > one.clientHeight + 1 || one.scrollWidth > one.clientWidth + 1);
+          return isCut || one.getBoundingClientRect().bottom > bottom + 1;
+        })
+        .map((one) => `${row.getAttribute("data-row")} ${one.className || one.tagName}: ${one.textContent}`);
+    }),
+  );
+}
+
 interface Violation {
   id: string;
   help: string;

@@ -2,7 +2,7 @@ import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import { deskOnDay } from "../desk/railroad.ts";
-import { expectAccessible, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
+import { cutOff, expectAccessible, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
 /** What holds for every page: no barrier, by light and dark, on a desk and a phone; the caution; paper; an address that names none. */
 
@@ -54,6 +54,7 @@ for (const colorScheme of ["light", "dark"] as const) {
         await expectAccessible(person, `${hash} ${colorScheme} ${what}`);
         const width = person.viewportSize()!.width;
         expect(await person.evaluate("document.documentElement.scrollWidth"), hash).toBeLessThanOrEqual(width);
+        if (name === "now") expect(await cutOff(person), `${hash} ${width}`).toEqual([]);
         await shot(person, `${name}-${colorScheme}-${width}`, name !== "now");
       }
       await person.locator(".person summary").click();

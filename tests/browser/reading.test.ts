@@ -7,7 +7,7 @@ import type { SiteCondition } from "../../src/site/condition.ts";
 import type { Warning } from "../../src/warning/warning.ts";
 import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
 import { MINUTE_MS, START_MS, warning } from "../desk/samples.ts";
-import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
+import { cutOff, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
 /** What a reader at three in the morning is told, and not told, half an hour after a reading. Everything invented. */
 
@@ -211,22 +211,6 @@ describe("somebody who reads °C", () => {
     await uma.context().close();
   });
 });
-
-/** Texts of rows that are not wholly seen: the row itself, or anything in it that clips or clamps what it holds. */
-async function cutOff(person: Page): Promise<string[]> {
-  return person.locator(".row").evaluateAll((rows) =>
-    rows.flatMap((row) => {
-      const bottom = row.getBoundingClientRect().bottom;
-      return [row, ...row.querySelectorAll("span, b")]
-        .filter((one) => {
-          const isClipped = getComputedStyle(one).overflow !== "visible";
-          const isCut = isClipped && (one.scrollHeight > one.clientHeight + 1 || one.scrollWidth > one.clientWidth + 1);
-          return isCut || one.getBoundingClientRect().bottom > bottom + 1;
-        })
-        .map((one) => `${row.getAttribute("data-row")} ${one.className || one.tagName}: ${one.textContent}`);
-    }),
-  );
-}
 
 describe("a row of Now", () => {
   for (const [what, viewport] of [

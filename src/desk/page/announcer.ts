@@ -1,4 +1,5 @@
 import type { Level } from "../../warning/warning.ts";
+import { isHigher } from "./news.ts";
 import type { Options } from "./options.ts";
 import { store } from "./store.ts";
 
@@ -46,8 +47,14 @@ const TONES: Record<Level, readonly number[]> = { watch: [392], warn: [392, 523]
 const TONE_S = 0.16;
 const LOUDNESS = 0.12;
 
+/** What sounds now, and until when by the context's own clock. */
+let sounding: { level: Level; untilS: number } = { level: "watch", untilS: 0 };
+
 function play(level: Level): void {
   if (context === null || context.state !== "running") return;
+  // In a flood tones over tones would tell nothing: only a higher level breaks in.
+  if (context.currentTime < sounding.untilS && !isHigher(level, sounding.level)) return;
+  sounding = { level, untilS: context.currentTime + TONES[level].length * TONE_S };
   for (const [i, hertz] of TONES[level].entries()) {
     const tone = context.createOscillator();
     const gain = context.createGain();

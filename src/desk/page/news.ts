@@ -6,6 +6,11 @@ import { needOf } from "../board/urgency.ts";
 const MOST_KNOWN = 50_000;
 const HEIGHT: Readonly<Record<Level, number>> = { watch: 0, warn: 1, limit: 2 };
 
+/** Whether a level asks for more than another. */
+export function isHigher(level: Level, other: Level): boolean {
+  return HEIGHT[level] > HEIGHT[other];
+}
+
 export type Kind = "New" | "Raised" | "Lowered" | "Open again" | "Withdrawn";
 
 /** What is to be told of one row. */
@@ -44,7 +49,7 @@ export class News {
 function changed(row: Row, before: Known): Kind | null {
   if (row.state === "withdrawn") return before.state === "withdrawn" ? null : "Withdrawn";
   if (needOf(row) === "closed") return null;
-  if (row.level !== before.level) return HEIGHT[row.level] > HEIGHT[before.level] ? "Raised" : "Lowered";
+  if (row.level !== before.level) return isHigher(row.level, before.level) ? "Raised" : "Lowered";
   return row.state === "unacknowledged" && before.state !== "unacknowledged" ? "Open again" : null;
 }
 
@@ -75,7 +80,7 @@ export function loudestOf(news: readonly Told[]): Level | null {
   let loudest: Level | null = null;
   for (const { kind, row } of news) {
     if (kind === "Withdrawn" || kind === "Lowered") continue;
-    if (loudest === null || HEIGHT[row.level] > HEIGHT[loudest]) loudest = row.level;
+    if (loudest === null || isHigher(row.level, loudest)) loudest = row.level;
   }
   return loudest;
 }

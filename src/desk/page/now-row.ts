@@ -50,7 +50,7 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       h("b", {}, row.train === null ? "Train without an id" : `Train ${row.train}`),
       h("span", {}, `${row.about ? "about " : ""}${row.vehicle ?? "vehicle not told"}, axle ${row.axle}, ${row.side}`),
       row.vehicleId !== null && h("span", { class: "more" }, row.vehicleId),
-      h(Elsewhere, { row }),
+      isToDecide && h(Elsewhere, { row }),
     ),
     h(
       "span",
@@ -65,6 +65,8 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       h("b", {}, leftWords(row, now)),
       isToDecide && h("span", {}, crossingWords(row, now)),
       row.heat !== "bearing" && row.heat !== "none" && h("span", {}, HEAT_WORDS[row.heat]),
+      // Rows with nothing to decide are lower, and have room only here.
+      !isToDecide && h(Elsewhere, { row }),
       // At the limit nothing is left to reach.
       isToDecide && row.level !== "limit" && h(DistanceStrip, { row, nowMs: now }),
     ),
