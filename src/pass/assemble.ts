@@ -140,7 +140,11 @@ export class Assembly {
     }
     if (open === null) {
       const recent = this.#recent.find(record.pass);
-      if (recent?.hadBegin && begunMs === recent.begunMs) return "repeated";
+      if (recent?.hadBegin && begunMs === recent.begunMs) {
+        // Told again long after, as where recordings overlap: what follows it is a repeat too, not axles of another pass.
+        recent.closedMs = Math.max(recent.closedMs, this.#nowMs);
+        return "repeated";
+      }
       if (recent !== null && begunMs - recent.begunMs <= PASS_MS && !this.#isReused(recent)) return "late";
       open = this.#openNew(record.pass, out);
     }

@@ -8,7 +8,7 @@ export interface RecentPass {
   seen: Uint8Array | null;
   hadBegin: boolean;
   hadEnd: boolean;
-  /** Event time when it closed. */
+  /** Event time when it closed, or was begun to be told again. */
   closedMs: number;
 }
 

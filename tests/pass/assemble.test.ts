@@ -277,6 +277,20 @@ describe("several passes", () => {
     expect(to.step(old[0]!, [])).toBe("late");
   });
 
+  test("a pass told again a day later is a repeat to its last record, and its number still stands for the next one", () => {
+    const to = assembly();
+    const day = 24 * 60 * MINUTE_MS;
+    const old = inOrder(inGroups(sent(21), 32));
+    expect(fold(old, to)).toHaveLength(1);
+    to.tick(START_MS + day, []);
+    const out: Pass[] = [];
+    expect(old.map((record) => to.step(record, out))).toEqual(old.map(() => "repeated"));
+    const next = inOrder(inGroups(sent(22, "0117", START_MS + day), 32));
+    expect(next.map((record) => to.step(record, out))).toEqual(next.map(() => "used"));
+    to.tick(START_MS + day + 400 * MINUTE_MS, out);
+    expect(out.map((pass) => [pass.id, pass.flags])).toEqual([["alder-14/1/0117@20260305T050607000Z", []]]);
+  });
+
   test("a number used again before the first pass ended closes the first", () => {
     const first = sent(23);
     const second = sent(24, "0117", START_MS + 180 * MINUTE_MS);
