@@ -2,7 +2,7 @@ import { type Alignment, alignEqual, editNatsOf, LEAST_VEHICLE_AXLES, measure, R
 import { alignLattice, MOST_CELLS } from "./lattice.ts";
 import { FEW, MANY, type Probing, probe, type SpacingIndex, speaksFor, speaksForMosaic } from "./probe.ts";
 import { slideBySpacings } from "./slide.ts";
-import { isCoupled, RESIDUAL_SD_INCHES, SpacingScore, TOLERANCE_INCHES } from "./spacing-score.ts";
+import { isCoupledAt, RESIDUAL_SD_INCHES, SpacingScore, TOLERANCE_INCHES } from "./spacing-score.ts";
 import { Walk } from "./walk.ts";
 
 /** Axles by which the lattice reaches back into what the walks already matched: an edit may begin before they noticed. */
@@ -66,7 +66,9 @@ function alignRoughly(reference: Float32Array, gaps: Float32Array, index: Spacin
     return measure(reference, positions, gaps, rows, forward.positionOfRow.slice(0, rows));
   }
   if (probing === null) return null;
-  backward.run(reference, positions, gaps, rows, -1);
+  if (backward.run(reference, positions, gaps, rows, -1)) {
+    return measure(reference, positions, gaps, rows, backward.positionOfRow.slice(0, rows));
+  }
   const run = alignOneRun(reference, positions, gaps, rows);
   if (run !== null || mostNats === 0 || index === null) return run;
   const many = probe(reference, index, gaps, MANY);
@@ -129,10 +131,10 @@ function alignOneRun(reference: Float32Array, positions: number, gaps: Float32Ar
   // From the cut of the walk from the head towards the head: elements change over to the walk from the tail.
   let cut = last + 1;
   let sum = 0;
-  let least = isCoupled(shorter[cut] ?? Number.NaN) ? 0 : NOT_COUPLED_NATS;
+  let least = isCoupledAt(shorter, cut) ? 0 : NOT_COUPLED_NATS;
   for (let c = last; c >= Math.max(1, first); c--) {
     sum += nats(behind, c + 1) - nats(ahead, c);
-    const total = sum + (isCoupled(shorter[c]!) ? 0 : NOT_COUPLED_NATS);
+    const total = sum + (isCoupledAt(shorter, c) ? 0 : NOT_COUPLED_NATS);
     if (total >= least) continue;
     least = total;
     cut = c;

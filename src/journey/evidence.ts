@@ -107,12 +107,32 @@ export function doubtOf(kind: JoinDoubt["kind"], pass: string, ranked: readonly 
 
 /** A pass of which nothing was recognized while other trains were due. `due`: their journeys, in any order. */
 export function unrecognizedOf(pass: string, due: readonly string[]): JoinDoubt {
-  const candidates = [...new Set(due)].sort().slice(0, MOST_NAMED);
+  return unjoined(
+    pass,
+    due,
+    (several) =>
+      `${several ? "Trains were" : "A train was"} due here, and nothing of ${several ? "them" : "it"} was recognized: this is another train, or one that left or took on most of its cars on the way; nothing was joined.`,
+  );
+}
+
+/** A pass that no train due was recognized in, after trains of as many axles went the other way. `back`: their journeys, in any order. */
+export function maybeBackOf(pass: string, back: readonly string[]): JoinDoubt {
+  return unjoined(
+    pass,
+    back,
+    (several) =>
+      `${several ? "Trains" : "A train"} of as many axles went the other way here and may have come back, but spacings and time do not say so; nothing was joined.`,
+  );
+}
+
+/** `words` of several journeys, or of one. */
+function unjoined(pass: string, journeys: readonly string[], words: (several: boolean) => string): JoinDoubt {
+  const candidates = [...new Set(journeys)].sort().slice(0, MOST_NAMED);
   return {
     pass,
     kind: "weak",
     candidates: candidates.map((journey) => ({ journey, score: LEAST_SAID_NATS })),
-    words: `${candidates.length === 1 ? "A train was" : "Trains were"} due here, and nothing of ${candidates.length === 1 ? "it" : "them"} was recognized: this is another train, or one that left or took on most of its cars on the way; nothing was joined.`,
+    words: words(candidates.length > 1),
   };
 }
 

@@ -2,24 +2,21 @@ import type { Levels } from "../bearing/levels.ts";
 import { type LineBook, lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import { comparePasses, type Pass } from "../pass/pass.ts";
-import { doubtOf, evidenceOf, unrecognizedOf } from "./evidence.ts";
+import { type Arrival, arrivalsOf, isDue, mayBeBack } from "./arrival.ts";
+import { doubtOf, evidenceOf, maybeBackOf, unrecognizedOf } from "./evidence.ts";
 import { ExpectedAt } from "./expected.ts";
 import type { JoinDoubt, Journey, Leg } from "./journey.ts";
 import { OpenJourney } from "./open-journey.ts";
+import { Origin } from "./origin.ts";
 import { firstRoster, patternOf } from "./roster.ts";
 import { RouteBook } from "./route.ts";
 import { type JoinSettings, usualJoinSettings } from "./settings.ts";
 import { slideRuns } from "./slide.ts";
-import { type Arrival, arrivalsOf, type Candidate, candidatesOf, compareCandidates, type Depth, LEAST_SAID_NATS } from "./weigh.ts";
+import { byStanding, compareCandidates, isCertain, rivalOf } from "./standing.ts";
+import { type Candidate, candidatesOf, type Depth, LEAST_SAID_NATS } from "./weigh.ts";
 
 /** Nats by which one order of the axles must beat the other (assumption): a wrong order gives every bearing another's name. */
 const LEAST_ORDER_MARGIN = 4;
-/** A pattern this hard to meet twice is the same train wherever it is seen, so two journeys that have it are one. */
-const SAME_TRAIN_NATS = 10;
-/** A candidate that agrees as it stands is certain from this log-odds on, assumption. */
-const CERTAIN_NATS = 12;
-/** A train that works on the way, or waits for another one, is still due for so long (assumption); one held for longer has most likely been yarded. */
-const DUE_HOURS = 3;
 /** Bearings that may change implausibly: scanners glitch. Over the second share the join is refused. */
 const IMPLAUSIBLE_SHARE = 0.02;
 const REFUSED_SHARE = 0.2;
@@ -93,8 +90,8 @@ export class Journeys {
       const said = looked.filter((one) => one.score > LEAST_SAID_NATS).sort(byStanding);
       return this.begin(pass, levels, said.length > 0 ? doubtOf("weak", pass.id, said) : this.unrecognized(pass), []);
     }
-    const rival = candidates.find((other) => isRival(best, other)) ?? null;
-    const margin = Math.min(best.score, rival === null ? best.score : best.standing - rival.standing);
+    const { rival, leadNats } = rivalOf(best, candidates);
+    const margin = Math.min(best.score, leadNats);
     const kind = this.refusal(best, rival, candidates, margin);
     if (kind !== null) {
       const near = candidates.filter((one) => best.standing - one.standing < this.settings.leastMargin);
@@ -130,14 +127,16 @@ export class Journeys {
     return candidatesAmong(arrivals, pass, levels, "mosaic");
   }
 
-  /** Trains due here by now from the site before, of which nothing was recognized: one that left or took on most of its cars is among them. */
+  /**
+   * Trains due here by now from the site before, of which nothing was recognized: one that left or took on most of its cars is
+   * among them. Where none was, trains that may have come back.
+   */
   private unrecognized(pass: Pass): JoinDoubt | null {
-    const due = this.arrivals(pass).filter(isDue);
-    if (due.length === 0) return null;
-    return unrecognizedOf(
-      pass.id,
-      due.map(({ open }) => open.journey.id),
-    );
+    const arrivals = this.arrivals(pass);
+    const due = arrivals.filter(isDue);
+    if (due.length > 0) return unrecognizedOf(pass.id, idsOf(due));
+    const back = arrivals.filter((one) => mayBeBack(one, pass));
+    return back.length > 0 ? maybeBackOf(pass.id, idsOf(back)) : null;
   }
 
   private arrivals(pass: Pass): Arrival[] {
@@ -165,7 +164,7 @@ export class Journeys {
   }
 
   private begin(pass: Pass, levels: Levels, doubt: JoinDoubt | null, near: readonly Candidate[]): Placing {
-    const open = new OpenJourney(pass, this.routes);
+    const open = new OpenJourney(pass, this.routes, new Origin(near));
     const { roster, rosterOfRow } = firstRoster(pass);
     const leg: Leg = {
       pass,
@@ -190,7 +189,7 @@ export class Journeys {
     const { open } = best;
     const { implausible, bearings } = best.warmth;
     const implausibleHeat = bearings >= LEAST_BEARINGS && implausible > IMPLAUSIBLE_SHARE * bearings;
-    const { alignment, told } = slideRuns(best.alignment, best.warmthAsked, open.journey, open.roster.ordered(pass, best.flipped));
+    const { alignment, told } = slideRuns(best.alignment, best.warmthAsked, open.roster.ordered(pass, best.flipped));
     const { roster, rosterOfRow } = open.roster.after(pass, alignment, best.flipped);
     const leg: Leg = {
       pass,
@@ -290,29 +289,6 @@ function candidatesAmong(arrivals: readonly Arrival[], pass: Pass, levels: Level
   return candidates;
 }
 
-/** Comes from the neighbouring site, and not so late that it had to be held on the way. */
-function isDue({ route, travel }: Arrival): boolean {
-  return route.kind === "ahead" && route.over.length === 0 && !travel.tooFast && travel.hours <= route.fastestHours + DUE_HOURS;
-}
-
-/** The whole train agrees as it stands, and its id or a pattern hard to meet twice says so too: no changed train can come near. */
-function isCertain({ alignment, score, train, distinctNats, route }: Candidate): boolean {
-  if (route.kind !== "ahead" || alignment.dropped + alignment.added > 0 || score < CERTAIN_NATS) return false;
-  return train === "same" || distinctNats >= SAME_TRAIN_NATS;
-}
-
-function byStanding(a: Candidate, b: Candidate): number {
-  if (a.standing !== b.standing) return b.standing - a.standing;
-  if (a.open !== b.open) return a.open.journey.id < b.open.journey.id ? -1 : 1;
-  return a.flipped === b.flipped ? 0 : a.flipped ? 1 : -1;
-}
-
-/**
- * Another train that could be this one. A journey that would have passed the best one's last site unheard is no rival
- * where the pattern is too rare for two trains: it is the same train, from before something split it.
- */
-function isRival(best: Candidate, other: Candidate): boolean {
-  if (other.open === best.open) return false;
-  const sameTrain = best.distinctNats >= SAME_TRAIN_NATS && other.distinctNats >= SAME_TRAIN_NATS;
-  return !(sameTrain && other.route.over.includes(best.open.last.pass.site));
+function idsOf(arrivals: readonly Arrival[]): string[] {
+  return arrivals.map(({ open }) => open.journey.id);
 }

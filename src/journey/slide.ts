@@ -1,38 +1,11 @@
 import { type Alignment, LEAST_VEHICLE_AXLES } from "./alignment.ts";
-import type { Journey } from "./journey.ts";
 import { KeptWarmth } from "./kept-warmth.ts";
-import { isCoupled, TOLERANCE_INCHES } from "./spacing-score.ts";
+import { type Fit, fits, partNats, type Run, spacingNats, warmthNats } from "./run-fit.ts";
+import { cutInTwo } from "./two-places.ts";
 import type { WarmthQuestion } from "./warmth.ts";
 
-/** Square residual noise of a spacing is not below this, inches, however smooth the run. */
-const LEAST_SQUARE_INCHES = 0.3;
-/** A run of cars that would begin or end inside a vehicle, nats (assumption). */
-const NOT_COUPLED_NATS = 4;
 /** Lead of one place over any other from which on it is sure (20 to 1); below what a cut inside a vehicle costs. */
 const TOLD_NATS = 3;
-
-/**
- * One run of a sequence that the other one lacks, and how far it could slide: cars set out of a block of cars all alike
- * leave spacings that say little of which ones went. The shorter sequence is the pass where cars were set out, the roster
- * where they were picked up; its elements [from, cut) stand on one diagonal of the longer, [cut, to] on the next.
- */
-interface Run {
-  setOut: boolean;
-  from: number;
-  cut: number;
-  to: number;
-  /** Longer index = shorter index + offset; beyond the cut + offset + length. */
-  offset: number;
-  length: number;
-}
-
-interface Fit {
-  alignment: Alignment;
-  /** null: the spacings alone have the say. */
-  warmth: KeptWarmth | null;
-  reference: Float32Array;
-  gaps: Float32Array;
-}
 
 export interface Slid {
   alignment: Alignment;
@@ -45,13 +18,13 @@ export interface Slid {
  * little warmer or cooler than its side, mile after mile, and that tells cars apart that no spacing does. `gaps` in the
  * roster's order. Keeps the alignment itself where nothing moves.
  */
-export function slideRuns(alignment: Alignment, q: WarmthQuestion, journey: Journey, gaps: Float32Array): Slid {
+export function slideRuns(alignment: Alignment, q: WarmthQuestion, gaps: Float32Array): Slid {
   const rows = alignment.positionOfRow;
   if (rows === null || alignment.dropped + alignment.added === 0) return { alignment, told: true };
-  const fit: Fit = { alignment, warmth: new KeptWarmth(q, journey), reference: q.roster.gapInches, gaps };
+  const fit: Fit = { alignment, warmth: new KeptWarmth(q), reference: q.roster.gapInches, gaps };
   const moved = rows.slice();
   const first = slideAll(fit, moved);
-  if (!first.moved) return { alignment, told: first.told };
+  if (!splitAll(fit, moved) && !first.moved) return { alignment, told: first.told };
   // With many cars under others' names warmth seemed to be kept badly; now it may tell more.
   fit.warmth?.fit(moved);
   const { told } = slideAll(fit, moved);
@@ -79,6 +52,20 @@ function slideAll(fit: Fit, rows: Int32Array): { moved: boolean; told: boolean }
     move(rows, run, cut);
   }
   return { moved, told };
+}
+
+/** Cuts runs that are two; whether any was. */
+function splitAll(fit: Fit, rows: Int32Array): boolean {
+  let split = false;
+  for (const run of runsOf(rows, fit.reference.length)) {
+    const two = cutInTwo(fit, run);
+    if (two === null) continue;
+    split = true;
+    move(rows, { ...run, to: two.second - 1, length: two.length }, two.first);
+    const rest = { ...run, from: two.second, offset: run.offset + two.length, length: run.length - two.length };
+    move(rows, rest, two.second);
+  }
+  return split;
 }
 
 function runsOf(rows: Int32Array, positions: number): Run[] {
@@ -135,7 +122,7 @@ function bestCut(fit: Fit, run: Run): Cut {
   // At an end of the train all may stand on one diagonal.
   const least = from === 0 ? 0 : from + 1;
   const most = to === count - 1 ? count : to;
-  const asFound = freshNats(fit, run, cut);
+  const asFound = partNats(fit, run, cut, first, second);
   const best: Best = { cut, nats: asFound, freshNats: asFound, next: Number.POSITIVE_INFINITY };
   let nats = 0;
   // Towards the head: elements change from the first diagonal to the second.
@@ -143,14 +130,14 @@ function bestCut(fit: Fit, run: Run): Cut {
     if (!fits(fit, run, b + 1, second)) break;
     nats += spacingNats(fit, run, b + 1, second) - spacingNats(fit, run, b, first);
     nats += warmthNats(fit, run, b, second) - warmthNats(fit, run, b, first);
-    consider(best, b, nats, freshNats(fit, run, b));
+    consider(best, b, nats, partNats(fit, run, b, first, second));
   }
   nats = 0;
   for (let b = cut + 1; b <= most; b++) {
     if (!fits(fit, run, b - 1, first)) break;
     nats += spacingNats(fit, run, b - 1, first) - spacingNats(fit, run, b, second);
     nats += warmthNats(fit, run, b - 1, first) - warmthNats(fit, run, b - 1, second);
-    consider(best, b, nats, freshNats(fit, run, b));
+    consider(best, b, nats, partNats(fit, run, b, first, second));
   }
   return { cut: best.cut, leadNats: best.next - best.nats };
 }
@@ -174,35 +161,6 @@ function consider(best: Best, cut: number, slidNats: number, freshNats: number):
   best.nats = nats;
   best.freshNats = freshNats;
   best.cut = cut;
-}
-
-function residual(fit: Fit, run: Run, short: number, diagonal: number): number {
-  const row = run.setOut ? short : short + diagonal;
-  const position = run.setOut ? short + diagonal : short;
-  return fit.gaps[row]! - fit.alignment.scale * fit.reference[position]!;
-}
-
-function fits(fit: Fit, run: Run, short: number, diagonal: number): boolean {
-  return !(Math.abs(residual(fit, run, short, diagonal)) > TOLERANCE_INCHES);
-}
-
-function spacingNats(fit: Fit, run: Run, short: number, diagonal: number): number {
-  const inches = Math.min(TOLERANCE_INCHES, Math.abs(residual(fit, run, short, diagonal)));
-  const square = Math.max(LEAST_SQUARE_INCHES, fit.alignment.squareInches);
-  return Number.isNaN(inches) ? 0 : (inches * inches) / (2 * square);
-}
-
-function warmthNats(fit: Fit, run: Run, short: number, diagonal: number): number {
-  if (fit.warmth === null) return 0;
-  return run.setOut ? fit.warmth.unlikeness(short, short + diagonal) : fit.warmth.unlikeness(short + diagonal, short);
-}
-
-/** Vehicles part and join between their coupled ends: the new spacing and both old ones must be such. */
-function freshNats(fit: Fit, run: Run, cut: number): number {
-  const shorter = run.setOut ? fit.gaps : fit.reference;
-  const longer = run.setOut ? fit.reference : fit.gaps;
-  const coupled = isCoupled(shorter[cut]!) && isCoupled(longer[cut + run.offset]!) && isCoupled(longer[cut + run.offset + run.length]!);
-  return coupled ? 0 : NOT_COUPLED_NATS;
 }
 
 function move(rows: Int32Array, run: Run, cut: number): void {

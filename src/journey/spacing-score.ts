@@ -1,5 +1,7 @@
 import type { RowWorth, Scoring } from "./lattice.ts";
 
+/** Two wheels cannot stand nearer than this (common practice: a wheel is 28 to 38 inches across and clears its neighbour). */
+export const LEAST_AXLE_INCHES = 45;
 /** Residual of one spacing of the same train at two sites, inches (assumption: about 1 inch at each site). */
 export const RESIDUAL_SD_INCHES = 1.6;
 /** A spacing that differs more than this (inches, plus a share of its length) is not the same spacing. */
@@ -19,6 +21,9 @@ const UNKNOWN_NATS = 0.5;
 /** Coupled ends of two vehicles: last axle of one to first axle of the next (common practice 5.5 to 14 ft; below 80 inches it is rather a truck). */
 const COUPLED_FROM_INCHES = 80;
 const COUPLED_TO_INCHES = 220;
+/** Of cars that overhang far (auto racks, long flat cars), common practice; and what share of the way between their trucks it is at most. */
+const LONG_COUPLED_TO_INCHES = 320;
+const OVERHANG_SHARE = 0.6;
 /** A run of cars that does not begin or end between two vehicles. */
 const NOT_COUPLED_NATS = -4;
 
@@ -28,6 +33,14 @@ const MOST_SQUARE_INCHES = 6;
 
 export function isCoupled(gapInches: number): boolean {
   return !(gapInches < COUPLED_FROM_INCHES || gapInches > COUPLED_TO_INCHES);
+}
+
+/** As `isCoupled`, also for long cars that overhang far: their coupled ends are as wide as short cars are between their trucks, but not as wide as they are themselves. */
+export function isCoupledAt(gaps: Float32Array, i: number): boolean {
+  const gap = gaps[i]!;
+  if (!(gap > COUPLED_TO_INCHES)) return isCoupled(gap);
+  const mostInches = OVERHANG_SHARE * Math.min(gaps[i - 2] ?? 0, gaps[i + 2] ?? 0);
+  return gap <= LONG_COUPLED_TO_INCHES && gap < mostInches;
 }
 
 /**

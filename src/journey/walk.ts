@@ -1,5 +1,5 @@
 import { ScaleEstimate } from "./scale.ts";
-import { TOLERANCE_INCHES, TOLERANCE_SHARE } from "./spacing-score.ts";
+import { LEAST_AXLE_INCHES, TOLERANCE_INCHES, TOLERANCE_SHARE } from "./spacing-score.ts";
 
 /** Spacings that must agree after a miscounted axle before the walk believes in it. */
 const FOLLOWING = 8;
@@ -65,6 +65,11 @@ export class Walk {
       } else if (r + way !== lastRow && this.agrees(known, seen + gaps[r + way + up]!) && this.follows(p + way, r + 2 * way)) {
         p += way;
         r += 2 * way;
+      } else if (r + way !== lastRow && seen < LEAST_AXLE_INCHES && this.follows(p, r + way)) {
+        // It took the first of two rows of one axle, near enough as that was; the second fits what follows.
+        this.positionOfRow[r] = -1;
+        this.matched--;
+        r += way;
       } else if (outliers > 0 && this.follows(p + way, r + way)) {
         outliers--;
         p += way;

@@ -1,13 +1,13 @@
 import type { Levels } from "../bearing/levels.ts";
-import { type Direction, opposite } from "../line/railroad.ts";
+import type { Direction } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
 import type { Alignment } from "./alignment.ts";
-import type { Expected, ExpectedAt } from "./expected.ts";
-import type { Fingerprint } from "./fingerprint.ts";
+import type { Arrival, Travel } from "./arrival.ts";
 import type { OpenJourney } from "./open-journey.ts";
-import { type Effort, MOST_MEANED, patternOf } from "./roster.ts";
+import { sisterNats } from "./residuals.ts";
+import { type Effort, patternOf } from "./roster.ts";
 import type { Route } from "./route.ts";
-import type { JoinSettings } from "./settings.ts";
+import { compareTags, tagNats } from "./same-tags.ts";
 import { compareWarmth, MOST_WARMTH_NATS, NO_WARMTH, type Warmth, type WarmthQuestion } from "./warmth.ts";
 
 /*
@@ -36,29 +36,10 @@ const NEARLY_WHOLE_SHARE = 0.8;
 const CHANGED_ENDS_NATS = -8;
 const SAME_ID_NATS = 8;
 const OTHER_ID_NATS = -8;
-const TAG_AGREES_NATS = 5;
-const TAG_DIFFERS_NATS = -3;
-const MOST_TAG_NATS = 20;
-const TOO_FAST_NATS = -8;
 /** A pass that could not be told apart from this journey was heard at a site it would have to have passed unheard. */
 const CONTESTED_NATS = -6;
-/** Mean speed is about two thirds of the fastest, and scatters by this much (standard deviation of the logarithm). */
-const USUAL_SLOWNESS = 1.5;
-const SPEED_SCATTER = 0.45;
-/** A train held on the way, and what each further hour costs. */
-const HELD_NATS = -2.5;
-const HELD_HOUR_NATS = -0.25;
 /** Below it, no one need hear that a train could have been another. */
 export const LEAST_SAID_NATS = -12;
-/** Residuals of neighbouring spacings go together, so they count as half as many. */
-const RESIDUAL_TEMPER = 0.5;
-const MOST_SISTER_NATS = 16;
-/** Cars of one train in a row are not quite as alike as cars at the same place of two trains: so much of their difference is sure. */
-const SURE_OF_SISTERS = 0.97;
-/** Rounding and smooth running cannot make residuals smaller than this, square inches. */
-const LEAST_SQUARE_INCHES = 0.05;
-
-const HOUR_MS = 3_600_000;
 
 /** One way in which a pass could be the next leg of a journey. */
 export interface Candidate {
@@ -93,35 +74,6 @@ export interface Candidate {
  * place, and in several where the train is told apart; in several places whatever the train.
  */
 export type Depth = "linear" | "thorough" | "mosaic";
-
-/** A way on which a journey may have come here in that time, its cars being such as could be those of the pass. */
-export interface Arrival {
-  open: OpenJourney;
-  route: Route;
-  travel: Travel;
-}
-
-/** Adds the arrivals of one journey by the routes it has to the site of the pass; `print` is that of the pass. */
-export function arrivalsOf(
-  { open, place, routes }: Expected,
-  board: ExpectedAt,
-  pass: Pass,
-  print: Fingerprint,
-  settings: JoinSettings,
-  out: Arrival[],
-): void {
-  const lastBegunMs = board.lastBegunMs(place);
-  const lastEndedMs = board.lastEndedMs(place);
-  let could: boolean | null = null;
-  for (let i = 0; i < routes.length; i++) {
-    const route = routes[i]!;
-    const hours = travelHours(lastBegunMs, lastEndedMs, pass, route, settings);
-    if (Number.isNaN(hours)) continue;
-    could ??= board.couldMatch(place, print) && open.journey.legs.length < settings.mostLegs;
-    if (!could) return;
-    out.push({ open, route, travel: travelOf(route, hours, settings) });
-  }
-}
 
 /** Candidates of one arrival: none, one, or one for each order of its axles. */
 export function candidatesOf({ open, route, travel }: Arrival, pass: Pass, levels: Levels, most: Depth, out: Candidate[]): void {
@@ -169,41 +121,6 @@ function push(out: Candidate[], candidate: Candidate | null): void {
   if (candidate !== null) out.push(candidate);
 }
 
-export interface Travel {
-  hours: number;
-  nats: number;
-  tooFast: boolean;
-}
-
-/**
- * Hours from the last leg to the pass, head to head; of a train that turned back, from when its tail was past. NaN: no train
- * does it in that time.
- */
-function travelHours(lastBegunMs: number, lastEndedMs: number, pass: Pass, route: Route, settings: JoinSettings): number {
-  if ((pass.endedMs - lastEndedMs) / HOUR_MS > route.longestHours) return Number.NaN;
-  const turned = isTurned(route);
-  const hours = (pass.begunMs - (turned ? lastEndedMs : lastBegunMs)) / HOUR_MS;
-  const fastest = fastestOf(route, settings);
-  if (hours < fastest && (turned || hours < fastest - settings.clockSlackMinutes / 60)) return Number.NaN;
-  return hours;
-}
-
-function travelOf(route: Route, hours: number, settings: JoinSettings): Travel {
-  const tooFast = hours < fastestOf(route, settings);
-  if (isTurned(route)) return { hours, nats: HELD_HOUR_NATS * hours, tooFast };
-  const z = Math.log(Math.max(hours, 0.01) / (USUAL_SLOWNESS * route.fastestHours)) / SPEED_SCATTER;
-  const nats = Math.max(-0.5 * z * z, HELD_NATS + HELD_HOUR_NATS * Math.max(0, hours));
-  return { hours, nats: tooFast ? TOO_FAST_NATS : nats, tooFast };
-}
-
-function isTurned({ kind }: Route): boolean {
-  return kind === "back" || kind === "behind";
-}
-
-function fastestOf(route: Route, settings: JoinSettings): number {
-  return route.fastestHours * settings.fastestShare - settings.clockMinutes / 60;
-}
-
 function effortOf(depth: Depth | "run-around", isTold: boolean, { kind }: Route): Effort {
   if (depth === "linear" || depth === "run-around") return depth;
   if (!isTold && (depth === "thorough" || kind !== "ahead")) return "one-run";
@@ -229,10 +146,11 @@ function weigh(
   const distinctNats = (Math.min(print.distinctNats, open.roster.print.distinctNats) * alignment.matched) / pass.axles;
   const wrongTrack = route.tracks !== null && !route.tracks.includes(pass.track);
   const contested = open.contested.some((other) => route.over.includes(other.site));
-  const { agree, differ } = compareTags(open, pass, alignment, flipped);
+  const tags = compareTags(open, pass, alignment, flipped);
   const warmthAsked: WarmthQuestion = {
     roster: open.roster,
     last: open.last,
+    usual: open.usual,
     lastDirectionFlipped: route.kind === "begun-wrong",
     levels,
     axles: pass.axles,
@@ -241,7 +159,6 @@ function weigh(
     falling: route.direction === "falling",
     hours: Math.max(0, travel.hours),
   };
-  const tagNats = Math.max(-MOST_TAG_NATS, Math.min(MOST_TAG_NATS, TAG_AGREES_NATS * agree + TAG_DIFFERS_NATS * differ));
   const unwarmed =
     EXPECTED_NATS +
     distinctNats -
@@ -252,7 +169,7 @@ function weigh(
     (wrongTrack ? WRONG_TRACK_NATS : 0) +
     (contested ? CONTESTED_NATS : 0) +
     (train === "same" ? SAME_ID_NATS : train === "different" ? OTHER_ID_NATS : 0) +
-    tagNats;
+    tagNats(tags);
   const sister = sisterNats(print.sisterSquareInches, alignment, open.roster.legs);
   // Where the most that warmth can say would not make it worth a word, it is not asked.
   const warmth = unwarmed + sister + MOST_WARMTH_NATS < LEAST_SAID_NATS ? NO_WARMTH : compareWarmth(warmthAsked);
@@ -269,8 +186,8 @@ function weigh(
     wrongTrack,
     contested,
     train,
-    tagsAgree: agree,
-    tagsDiffer: differ,
+    tagsAgree: tags.agree,
+    tagsDiffer: tags.differ,
     warmth,
     warmthAsked,
     distinctNats,
@@ -278,82 +195,4 @@ function weigh(
     score: plain + sister,
     standing: plain,
   };
-}
-
-/**
- * Cars of one make differ by their own small tolerances. Where the spacings of this pass fit the journey better than
- * its own cars fit each other, it is not merely a train of the same make. Never against: a rough site proves nothing.
- */
-function sisterNats(sisterSquareInches: number, alignment: Alignment, legs: number): number {
-  const square = noiseSquare(alignment, legs);
-  const nats =
-    0.5 *
-    RESIDUAL_TEMPER *
-    alignment.compared *
-    Math.log(Math.max(LEAST_SQUARE_INCHES, (SURE_OF_SISTERS * sisterSquareInches) / 2) / square);
-  return Math.max(0, Math.min(MOST_SISTER_NATS, nats));
-}
-
-/** Square noise of one spacing at one site, if it is the same train: a roster's own noise is the smaller the more legs it is the mean of. */
-function noiseSquare(alignment: Alignment, legs: number): number {
-  return Math.max(LEAST_SQUARE_INCHES, alignment.squareInches / (1 + 1 / Math.min(legs, MOST_MEANED)));
-}
-
-/** A tag may be read at any axle of its vehicle, so it is looked for within a vehicle's length of axles. */
-const TAG_REACH = 4;
-
-function compareTags(open: OpenJourney, pass: Pass, alignment: Alignment, flipped: boolean): { agree: number; differ: number } {
-  const counts = { agree: 0, differ: 0 };
-  if (pass.tags.size === 0 || open.roster.tags.size === 0) return counts;
-  for (const [row, tag] of pass.tags) {
-    const ordered = flipped ? pass.axles - 1 - row : row;
-    const position = alignment.positionOfRow === null ? ordered : (alignment.positionOfRow[ordered] ?? -1);
-    if (position < 0) continue;
-    let differs = false;
-    let agrees = false;
-    for (let k = -TAG_REACH; k <= TAG_REACH && !agrees; k++) {
-      const number = open.roster.axles[position + k];
-      const known = number === undefined ? undefined : open.roster.tags.get(number);
-      if (known === tag) agrees = true;
-      else if (known !== undefined && k === 0) differs = true;
-    }
-    if (agrees) counts.agree++;
-    else if (differs) counts.differ++;
-  }
-  return counts;
-}
-
-/** Trains keep their order on a single track; on several they overtake now and then. */
-const OVERTAKES_SINGLE_NATS = -3;
-const OVERTAKES_NATS = -1;
-
-/**
- * Makes the candidates of one pass comparable. Between trains that look alike the residuals decide: by how much the
- * spacings of one fit better than those of the other, whatever the noise of the site (its profile likelihood).
- */
-export function compareCandidates(candidates: readonly Candidate[]): void {
-  let least = Number.MAX_VALUE;
-  for (const one of candidates) {
-    least = Math.min(least, noiseSquare(one.alignment, one.open.roster.legs));
-  }
-  for (const one of candidates) {
-    const square = noiseSquare(one.alignment, one.open.roster.legs);
-    one.standing = one.plain - 0.5 * RESIDUAL_TEMPER * one.alignment.compared * Math.log(square / least);
-    if (one.route.kind !== "ahead") continue;
-    for (const other of candidates) {
-      if (other.open === one.open || other.route.kind !== "ahead" || !sameStart(one, other)) continue;
-      if (other.open.last.pass.begunMs < one.open.last.pass.begunMs) {
-        one.standing += one.route.single ? OVERTAKES_SINGLE_NATS : OVERTAKES_NATS;
-      }
-    }
-  }
-}
-
-function sameStart(a: Candidate, b: Candidate): boolean {
-  return a.open.last.pass.site === b.open.last.pass.site && a.open.last.direction === b.open.last.direction;
-}
-
-export function directionBefore(candidate: Candidate): Direction {
-  const last = candidate.open.last.direction;
-  return candidate.route.kind === "begun-wrong" ? opposite(last) : last;
 }

@@ -196,3 +196,18 @@ function edited(dice: Dice, train: Vehicle[]): Vehicle[] {
   }
   return changed;
 }
+
+test("an axle counted twice so near that the first count passes for it does not end a walk", () => {
+  const dice = new Dice(41);
+  const first = see(dice, unitTrain(dice, 60, coalCar, 0.1), here).pass.gapInches;
+  // Seen 7 inches early behind a long spacing, where that is within tolerance, and then where it stands.
+  const gaps = [...first];
+  for (const row of [152, 80]) gaps.splice(row, 1, first[row]! - 7, 7);
+  const alignment = align(first, Float32Array.from(gaps), false);
+  expect(alignment).toMatchObject({ matched: first.length, missedSingly: 0, doubled: 2, dropped: 0, added: 0 });
+  // All but the one between the two counts keeps its place.
+  const positions = positionsOf(alignment!, gaps.length);
+  expect(positions.slice(0, 80)).toEqual(Array.from({ length: 80 }, (_, i) => i));
+  expect(positions.slice(82, 153)).toEqual(Array.from({ length: 71 }, (_, i) => 81 + i));
+  expect(positions.slice(155)).toEqual(Array.from({ length: first.length - 153 }, (_, i) => 153 + i));
+});

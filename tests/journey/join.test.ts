@@ -5,7 +5,7 @@ import { railOfSide } from "../../src/journey/journey.ts";
 import { comparePasses, type Pass } from "../../src/pass/pass.ts";
 import { straightLine } from "./straight-line.ts";
 import { mixedTraffic, run } from "./traffic.ts";
-import { coalCar, coldLevels, Dice, mixedTrain, reversed, type Seeing, see, unitTrain, type Vehicle } from "./train.ts";
+import { coalCar, coldLevels, Dice, mixedTrain, reversed, type Seeing, type Seen, see, unitTrain, type Vehicle } from "./train.ts";
 
 const line = straightLine(6);
 
@@ -345,4 +345,59 @@ test("a doubt is said once: a train that turned back, and the site it passed unh
     "The train turned back between the two sites, unheard at s2 on its way back; how far it went before is not known.",
     "4 axles are gone since the site before; of cars all alike, which ones cannot be told from the spacings: a bearing near them may be another car's.",
   ]);
+});
+
+/** Places a pass whose bearings are as warm over their side as they always are, but for what the scanners scatter. */
+function placeWarm(
+  journeys: Journeys,
+  dice: Dice,
+  seen: Seen,
+  train: readonly Vehicle[],
+  direction: "rising" | "falling" = "rising",
+): Placing {
+  const levels = coldLevels(seen.pass);
+  const warmth = new Map(train.flatMap((one) => one.axles.map((axle, k) => [axle, one.warmth[k]!] as const)));
+  seen.truth.forEach((axle, row) => {
+    for (const side of [0, 1] as const) {
+      const rail = (side ^ (direction === "falling" ? 1 : 0)) as 0 | 1;
+      levels.excessF[rail][row] = (warmth.get(axle)?.[side] ?? 0) + dice.normal(3);
+    }
+  });
+  return journeys.place(seen.pass, levels);
+}
+
+test("what each bearing usually is tells trains apart that their spacings do not", () => {
+  for (let seed = 51; seed <= 60; seed++) {
+    const dice = new Dice(seed);
+    const journeys = new Journeys(line);
+    const [a, b] = twins(dice);
+    const over = (train: Vehicle[], site: string, hour: number) => placeWarm(journeys, dice, see(dice, train, rising(site, hour)), train);
+    const [first, second] = [over(a, "s0", 1), over(b, "s0", 1.2)];
+    expect(second.journey.id).not.toBe(first.journey.id);
+    expect([over(a, "s1", 1.4).journey.id, over(b, "s1", 1.6).journey.id]).toEqual([first.journey.id, second.journey.id]);
+  }
+});
+
+test("a train of the same cars of which no bearing is as it was is another one", () => {
+  const dice = new Dice(61);
+  const journeys = new Journeys(line);
+  const [a, b] = twins(dice);
+  const first = placeWarm(journeys, dice, see(dice, a, rising("s0", 1)), a);
+  const sister = placeWarm(journeys, dice, see(dice, b, rising("s1", 1.4)), b);
+  expect(sister.leg.join).toBeNull();
+  expect(sister.doubt!.candidates.map((one) => one.journey)).toEqual([first.journey.id]);
+  // It is still found when it comes itself.
+  expect(placeWarm(journeys, dice, see(dice, a, rising("s1", 1.6)), a).journey.id).toBe(first.journey.id);
+});
+
+test("a train that may have come back is said, where nothing tells it", () => {
+  const dice = new Dice(63);
+  const journeys = new Journeys(line);
+  const [a, b] = twins(dice);
+  const first = placeWarm(journeys, dice, see(dice, a, rising("s3", 1)), a);
+  const back = placeWarm(journeys, dice, see(dice, b, falling("s3", 2.5)), b, "falling");
+  expect(back.leg.join).toBeNull();
+  expect(back.doubt).toMatchObject({ kind: "weak", candidates: [{ journey: first.journey.id }] });
+  const longer = see(dice, mixedTrain(dice, 90), falling("s3", 3));
+  expect(place(journeys, longer.pass).doubt).toBeNull();
 });

@@ -83,3 +83,22 @@ test("the warmth that each bearing keeps tells which cars left", () => {
   }
   expect(right / rows).toBeGreaterThan(0.995);
 });
+
+test("cars set out in two places on one leg are not taken for one block where warmth tells", () => {
+  for (let seed = 1; seed <= 10; seed++) {
+    const dice = new Dice(seed);
+    const train = unitTrain(dice, CARS, coalCar, 0.1);
+    const left = [...train.slice(0, 20), ...train.slice(21, 38), ...train.slice(38 + GONE)];
+    const journeys = new Journeys(straightLine(LEGS + 1));
+    const over = (as: Vehicle[], k: number): [Seen, Placing] => {
+      const seen = see(dice, as, { site: `s${k}`, direction: "rising", hour: 1 + 0.4 * k, train: "Q1" });
+      return [seen, journeys.place(seen.pass, warmLevels(dice, seen, as))];
+    };
+    const [first] = over(train, 0);
+    for (let k = 1; k < LEGS; k++) over(train, k);
+    const [seen, last] = over(left, LEGS);
+    expect(last.leg.join!.dropped).toBe(4 * (1 + GONE));
+    // As one block the 17 cars between the two places would all bear a neighbour's name; a car beside a place still may.
+    expect(kept({ last, seen, first })).toBeGreaterThanOrEqual(seen.truth.length - 8);
+  }
+});
