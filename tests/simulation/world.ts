@@ -1,6 +1,8 @@
 import type { Clock } from "../../src/flow/clock.ts";
+import type { Log } from "../../src/log/log.ts";
 import { MemoryBroker, type MemoryFaults, type MemoryLog } from "../../src/log/memory.ts";
 import { Random } from "../../src/simulate/random.ts";
+import { type Slip, slippingLog } from "./slipping-log.ts";
 
 /** How often, at one await of a running process, each fault strikes, and how many of them there are at most. */
 export interface Odds {
@@ -9,12 +11,14 @@ export interface Odds {
   freeze: number;
   leave: number;
   lostAnswer: number;
+  slip: number;
 }
 
 /** A process that is silent for so long is taken for dead by the log. */
 const SESSION_MS = 10_000;
 /** A supervisor starts a dead process again after this. */
 const RESTART_MS = 3_000;
+const SLIPS: readonly Slip[] = ["empty", "again", "left-out"];
 
 interface Waiting {
   host: Host;
@@ -30,6 +34,8 @@ interface Timer {
 /** One process of the simulated world. */
 export class Host {
   readonly log: MemoryLog;
+  /** The same through a client that slips. */
+  readonly slipping: Log;
   readonly clock: Clock;
   dead = false;
   frozen = false;
@@ -42,6 +48,7 @@ export class Host {
       fate: () => world.fate(this),
     };
     this.log = broker.connect(faults);
+    this.slipping = slippingLog(this.log, { slip: () => world.slip(this), pass: () => world.pass(this) });
     this.clock = {
       now: () => world.nowMs,
       after: (ms, call) => world.after(ms, call, this),
@@ -61,6 +68,7 @@ export class World {
   private readonly random: Random;
   private readonly odds: Odds;
   private readonly start: (host: Host) => void;
+  private readonly hosts = new Set<Host>();
   private readonly waiting: Waiting[] = [];
   private timers: Timer[] = [];
   private calm = false;
@@ -76,6 +84,7 @@ export class World {
   /** A new process. */
   addHost(): Host {
     const host = new Host(this, this.broker);
+    this.hosts.add(host);
     this.start(host);
     return host;
   }
@@ -83,6 +92,11 @@ export class World {
   /** No more faults: what was started is to end well. */
   calmDown(): void {
     this.calm = true;
+  }
+
+  /** Kills all processes that run, unless there were faults enough. */
+  crashAll(): void {
+    for (const host of [...this.hosts]) if (!this.isCalm && !host.frozen) this.crash(host);
   }
 
   private get isCalm(): boolean {
@@ -106,6 +120,13 @@ export class World {
     if (this.isCalm || host.dead || this.random.unit() >= this.odds.lostAnswer) return "answered";
     this.faults.push("answer lost");
     return this.random.unit() < 0.5 ? "done-unanswered" : "undone-unanswered";
+  }
+
+  slip(host: Host): Slip {
+    if (this.isCalm || host.dead || this.random.unit() >= this.odds.slip) return "none";
+    const slip = this.random.pick(SLIPS);
+    this.faults.push(slip);
+    return slip;
   }
 
   /** Runs until the fact is true. @throws Error when nothing is left to happen or it takes too many steps */
@@ -157,6 +178,7 @@ export class World {
   /** Killed: nothing it waits for is answered. The log finds out after a while, or the next process is there before. */
   private crash(host: Host): void {
     this.faults.push("crash");
+    this.hosts.delete(host);
     host.dead = true;
     host.log.kill();
     this.timers = this.timers.filter((timer) => timer.host !== host);
