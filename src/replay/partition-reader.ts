@@ -1,4 +1,4 @@
-import type { Log, LogRecord, Tail } from "../log/log.ts";
+import type { Batch, Log, LogRecord, Tail } from "../log/log.ts";
 import { holdsRecords } from "../log/second-reader.ts";
 
 export interface Stretch {
@@ -100,7 +100,7 @@ export class PartitionReader {
 
   async #open(): Promise<void> {
     const { topic, partition, from } = this.#stretch;
-    const tail = await this.#log.tail([{ topic, partition, offset: from }], { records: (batch) => this.#take(batch.records, batch.end) });
+    const tail = await this.#log.tail([{ topic, partition, offset: from }], { records: (batch) => this.#take(batch) });
     this.#tail = tail;
     void tail.broken.then((error) => {
       this.#failure = error;
@@ -108,13 +108,16 @@ export class PartitionReader {
     });
   }
 
-  /** Keeps what lies in the stretch, and answers when it was taken. */
-  async #take(records: readonly LogRecord[], end: number): Promise<void> {
+  /**
+   * Keeps what lies in the stretch, and answers when it was taken. Where the batch says that the partition ends does not
+   * count: a broker that has just become leader may know of less than was known when the stretch was measured.
+   */
+  async #take({ records, through }: Pick<Batch, "records" | "through">): Promise<void> {
     if (this.#isDone) return;
     const { fromMs, toMs, end: lastEnd } = this.#stretch;
     const last = records.at(-1);
     if (last !== undefined) this.#next = last.offset + 1;
-    const isLast = last === undefined || last.offset + 1 >= Math.min(end, lastEnd) || last.arrivedMs >= toMs;
+    const isLast = last === undefined || (through ?? last.offset + 1) >= lastEnd || last.arrivedMs >= toMs;
     this.#batch = records.filter(({ offset, arrivedMs }) => offset < lastEnd && arrivedMs >= fromMs && arrivedMs < toMs);
     this.#at = 0;
     if (isLast) this.#isDone = true;

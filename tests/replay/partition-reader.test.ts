@@ -30,6 +30,23 @@ function stalling(log: Log, gate: Promise<void>): Pick<Log, "tail" | "extent"> {
   };
 }
 
+/** Says of its first batch that the partition ends there, as a broker does that has just become leader and knows no better yet. */
+function behind(log: Log): Pick<Log, "tail" | "extent"> {
+  let isFirst = true;
+  return {
+    extent: (topic) => log.extent(topic),
+    tail: (from, handler) =>
+      log.tail(from, {
+        records: async (batch) => {
+          const { records } = batch;
+          if (isFirst) await handler.records({ ...batch, records: records.slice(0, 1), end: records[0]!.offset + 1 });
+          await handler.records(isFirst ? { ...batch, records: records.slice(1) } : batch);
+          isFirst = false;
+        },
+      }),
+  };
+}
+
 async function valuesOf(reader: PartitionReader): Promise<string[]> {
   const values: string[] = [];
   for (;;) {
@@ -52,6 +69,11 @@ describe("one partition of a log as a stream", () => {
   it("says so when the log never hands out what it holds", async () => {
     const reader = await PartitionReader.open(stalling(await logWith(3), new Promise(() => {})), ALL, QUIET_MS);
     await expect(reader.ready()).rejects.toThrow(/passes\/0 holds records from offset 0 on/);
+  });
+
+  it("reads up to where the partition ended when it began, whatever a batch says of its end", async () => {
+    const reader = await PartitionReader.open(behind(await logWith(3)), ALL, QUIET_MS);
+    expect(await valuesOf(reader)).toEqual(["0", "1", "2"]);
   });
 
   it("ends where what stands at the end is no record for anybody", async () => {
