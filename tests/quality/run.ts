@@ -1,5 +1,6 @@
 import { decode } from "../../src/feed/decode.ts";
 import { RailroadFlow } from "../../src/flow/railroad-flow.ts";
+import { INBOUND } from "../../src/log/topics.ts";
 import { simulate } from "../../src/simulate/simulate.ts";
 import type { RuleBook } from "../../src/warning/rule-book.ts";
 import { loadRules } from "../../src/warning/rules.ts";
@@ -12,6 +13,9 @@ import type { TrainCase } from "./train-case.ts";
 const RULES_FOLDER = new URL("../../replay-data/rules/standard", import.meta.url).pathname;
 const HOUR_MS = 3_600_000;
 const START_MS = Date.UTC(2026, 2, 4);
+/** As live: the log knows when it took a record, and time goes on in it although no site sends anything. */
+const TICK_EVERY_MS = 60_000;
+const SOURCES = INBOUND.map((topic) => `${topic}/0`);
 /** Records between two looks at which trains are over. */
 const RELEASE_EVERY = 2_000;
 
@@ -24,7 +28,7 @@ export interface RunEars {
 
 /**
  * Simulates one spell of one world and sends its records, as text, through decoding and the folds that run live. The engine
- * knows nothing but the records, the line file and the rules. Deterministic but for `milliseconds`.
+ * knows nothing but the records, when they came, the line file and the rules. Deterministic but for `milliseconds`.
  */
 export function measureRun(run: Run, ears: RunEars = {}): RunOutcome {
   const beganMs = performance.now();
@@ -38,12 +42,14 @@ export function measureRun(run: Run, ears: RunEars = {}): RunOutcome {
   const flow = new RailroadFlow(railroad, book, watch.sink(), (taken) => watch.look(taken));
   let nowMs = START_MS;
   let records = 0;
+  let tickMs = START_MS;
   const { seed, hours, world } = run;
   const options = { railroad, seed, hours, world, group: GROUP, trainsPerDay: TRAINS_PER_DAY, startMs: START_MS };
   for (const { topic, json, atMs } of simulate({ ...options, tell: (truth) => watch.tell(truth, nowMs) })) {
     nowMs = atMs;
+    for (; tickMs <= atMs; tickMs += TICK_EVERY_MS) records = tick(flow, tickMs, records);
     const decoded = decode(topic, json, { topic, partition: 0, offset: ++records });
-    if (decoded.record !== undefined) flow.step(decoded.record, topic, 0, records);
+    if (decoded.record !== undefined) flow.step(decoded.record, topic, 0, records, Math.floor(atMs));
     if (records % RELEASE_EVERY !== 0) continue;
     watch.release(nowMs);
     ears.progress?.(Math.min(1, (nowMs - START_MS) / (hours * HOUR_MS)));
@@ -51,6 +57,15 @@ export function measureRun(run: Run, ears: RunEars = {}): RunOutcome {
   flow.finish();
   watch.release(Number.POSITIVE_INFINITY);
   return score.close(watch, performance.now() - beganMs);
+}
+
+/** One tick for each source; gives the last offset. */
+function tick(flow: RailroadFlow, ms: number, offset: number): number {
+  const time = new Date(ms).toISOString();
+  for (const [k, source] of SOURCES.entries()) {
+    flow.step({ type: "tick", time, source, of: SOURCES.length }, INBOUND[k]!, 0, offset + 1 + k);
+  }
+  return offset + SOURCES.length;
 }
 
 let rules: RuleBook | null = null;
