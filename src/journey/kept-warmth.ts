@@ -9,12 +9,15 @@ export class KeptWarmth {
   private readonly q: WarmthQuestion;
   /** Usual excess by roster number, for both sides. */
   private readonly means: readonly [Float32Array, Float32Array];
+  /** What each row is over its side, for both sides of the roster. */
+  private readonly now: readonly [Float32Array, Float32Array];
   private kept = 0;
   private squareErrorF = Number.POSITIVE_INFINITY;
 
   constructor(q: WarmthQuestion) {
     this.q = q;
     this.means = [usualOf(q, 0), usualOf(q, 1)];
+    this.now = [excessNow(q, 0), excessNow(q, 1)];
     this.fit(q.positionOfRow);
   }
 
@@ -22,16 +25,10 @@ export class KeptWarmth {
   unlikeness(row: number, position: number): number {
     let nats = 0;
     for (const side of [0, 1] as const) {
-      const error = this.excessNow(row, side) - this.kept * (this.means[side][this.q.roster.axles[position]!] ?? Number.NaN);
+      const error = this.now[side][row]! - this.kept * (this.means[side][this.q.roster.axles[position]!] ?? Number.NaN);
       if (!Number.isNaN(error)) nats += (error * error) / (2 * this.squareErrorF);
     }
     return nats;
-  }
-
-  private excessNow(row: number, side: 0 | 1): number {
-    const { levels, axles, flipped, falling } = this.q;
-    const rail = (side ^ (flipped ? 1 : 0) ^ (falling ? 1 : 0)) as 0 | 1;
-    return cappedF(levels.excessF[rail][flipped ? axles - 1 - row : row]!, mostExcessF(levels.spreadF[rail]));
   }
 
   /** Least squares through the origin over all bearings as they are aligned; nearly all are aligned rightly. */
@@ -45,7 +42,7 @@ export class KeptWarmth {
       const position = positionOfRow === null ? row : positionOfRow[row]!;
       if (position < 0) continue;
       for (const side of [0, 1] as const) {
-        const now = this.excessNow(row, side);
+        const now = this.now[side][row]!;
         const mean = this.means[side][roster.axles[position]!] ?? Number.NaN;
         if (Number.isNaN(now * mean)) continue;
         cross += now * mean;
@@ -58,4 +55,12 @@ export class KeptWarmth {
     this.kept = Math.max(0, cross / square);
     this.squareErrorF = Math.max(LEAST_SQUARE_ERROR_F, (squareNow - this.kept * cross) / bearings);
   }
+}
+
+function excessNow({ levels, axles, flipped, falling }: WarmthQuestion, side: 0 | 1): Float32Array {
+  const rail = (side ^ (flipped ? 1 : 0) ^ (falling ? 1 : 0)) as 0 | 1;
+  const mostF = mostExcessF(levels.spreadF[rail]);
+  const column = new Float32Array(axles);
+  for (let row = 0; row < axles; row++) column[row] = cappedF(levels.excessF[rail][flipped ? axles - 1 - row : row]!, mostF);
+  return column;
 }

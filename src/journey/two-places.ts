@@ -19,13 +19,32 @@ export interface TwoPlaces {
  */
 export function cutInTwo(fit: Fit, run: Run): TwoPlaces | null {
   if (fit.warmth === null || run.length < 2 * LEAST_VEHICLE_AXLES || run.to - run.from < 2) return null;
-  const one = wayOver(fit, run, 0).nats;
+  const before = staying(fit, run, run.offset);
+  const behind = staying(fit, run, run.offset + run.length);
+  const one = wayOver(fit, run, 0, before, before, behind).nats;
   let best: (TwoPlaces & { nats: number }) | null = null;
   for (let length = LEAST_VEHICLE_AXLES; length <= run.length - LEAST_VEHICLE_AXLES; length += STEP) {
-    const way = wayOver(fit, run, length);
+    const way = wayOver(fit, run, length, before, staying(fit, run, run.offset + length), behind);
     if (best === null || way.nats < best.nats) best = { ...way, length };
   }
   return best !== null && best.nats + SECOND_RUN_NATS < one && best.second > best.first ? best : null;
+}
+
+/** What it costs each element of a run to stand on a diagonal, nats: its spacing, where the one before stands there too, and its warmth. */
+interface Staying {
+  spacing: Float64Array;
+  warmth: Float64Array;
+}
+
+function staying(fit: Fit, run: Run, diagonal: number): Staying {
+  const count = run.to - run.from + 1;
+  const spacing = new Float64Array(count);
+  const warmth = new Float64Array(count);
+  for (let k = 0; k < count; k++) {
+    if (k > 0) spacing[k] = spacingNats(fit, run, run.from + k, diagonal);
+    warmth[k] = warmthNats(fit, run, run.from + k, diagonal);
+  }
+  return { spacing, warmth };
 }
 
 interface Way {
@@ -35,29 +54,26 @@ interface Way {
 }
 
 /** The best way from the diagonal before the run to the one behind it, over that of a first part of `length`; 0: straight. */
-function wayOver(fit: Fit, run: Run, length: number): Way {
-  const before = run.offset;
-  const between = run.offset + length;
-  const behind = run.offset + run.length;
-  const stay = (e: number, diagonal: number): number =>
-    (e > run.from ? spacingNats(fit, run, e, diagonal) : 0) + warmthNats(fit, run, e, diagonal);
+function wayOver(fit: Fit, run: Run, length: number, before: Staying, between: Staying, behind: Staying): Way {
+  const first = run.offset;
+  const second = run.offset + length;
+  const third = run.offset + run.length;
   let onBefore = 0;
   const onBetween: Way = { nats: length === 0 ? 0 : Number.POSITIVE_INFINITY, first: run.from, second: run.from };
   const onBehind: Way = { nats: Number.POSITIVE_INFINITY, first: run.from, second: run.from };
-  for (let e = run.from; e <= run.to; e++) {
+  for (let k = 0, e = run.from; e <= run.to; k++, e++) {
     // From behind, so that each still finds the one before it as it was.
-    const over = onBetween.nats + partNats(fit, run, e, between, behind) + warmthNats(fit, run, e, behind);
-    const stayed = onBehind.nats + stay(e, behind);
+    const over = onBetween.nats + partNats(fit, run, e, second, third) + behind.warmth[k]!;
+    const stayed = onBehind.nats + behind.spacing[k]! + behind.warmth[k]!;
     onBehind.nats = Math.min(over, stayed);
     if (over < stayed) {
       onBehind.first = onBetween.first;
       onBehind.second = e;
     }
-    const entered =
-      length === 0 ? Number.POSITIVE_INFINITY : onBefore + partNats(fit, run, e, before, between) + warmthNats(fit, run, e, between);
-    onBetween.nats = Math.min(entered, onBetween.nats + stay(e, between));
+    const entered = length === 0 ? Number.POSITIVE_INFINITY : onBefore + partNats(fit, run, e, first, second) + between.warmth[k]!;
+    onBetween.nats = Math.min(entered, onBetween.nats + between.spacing[k]! + between.warmth[k]!);
     if (onBetween.nats === entered) onBetween.first = e;
-    onBefore += stay(e, before);
+    onBefore += before.spacing[k]! + before.warmth[k]!;
   }
   return onBehind;
 }
