@@ -1,5 +1,5 @@
 import { setTimeout as pause } from "node:timers/promises";
-import { NoRoomError, OverloadedError } from "../../log/log.ts";
+import { NoRoomError, OverloadedError, UnknownOutcomeError } from "../../log/log.ts";
 import type { Logger } from "../../telemetry/logger.ts";
 import type { FeedMetrics } from "../../telemetry/metrics.ts";
 import { FeedBytes } from "../feed-bytes.ts";
@@ -11,7 +11,7 @@ import { RawLines } from "./raw-lines.ts";
 /** Records offered at once, in records and in bytes: large enough that a commit to disk is shared by many. */
 const BATCH_RECORDS = 2_000;
 const BATCH_BYTES = 1024 * 1024;
-/** How long the log is left alone when it has too much waiting, or no room. */
+/** How long the log is left alone when it has too much waiting or did not answer, and when it has no room. */
 const OVERLOADED_MS = 200;
 const NO_ROOM_MS = 5_000;
 
@@ -94,19 +94,30 @@ class BrokeOff {
   }
 }
 
-/** A file can wait: it is offered again until the log takes it. */
+/**
+ * A file can wait: it is offered again until the log takes it, also where nobody can tell whether it did. Standard input
+ * cannot be sent a second time, and what is in the log twice the folds drop.
+ */
 async function takePatiently(batch: readonly Offer[], { intake, sender, metrics, logger, signal }: FileIntake): Promise<Answer[]> {
   for (;;) {
     if (signal.aborted) return [];
     try {
       return await intake.take(batch, sender, metrics);
     } catch (error) {
-      if (!(error instanceof OverloadedError) && !(error instanceof NoRoomError)) throw error;
-      const noRoom = error instanceof NoRoomError;
-      logger.warn("log-overloaded", noRoom ? "The log has no room; the file waits." : "The log has too much waiting; the file waits.", {
-        input: sender.name,
-      });
-      await pause(noRoom ? NO_ROOM_MS : OVERLOADED_MS, undefined, { signal }).catch(() => {});
+      if (!isForAWhile(error)) throw error;
+      logger.warn("log-overloaded", `${whyItWaits(error)}; the file waits.`, { input: sender.name });
+      await pause(error instanceof NoRoomError ? NO_ROOM_MS : OVERLOADED_MS, undefined, { signal }).catch(() => {});
     }
   }
+}
+
+type ForAWhile = OverloadedError | NoRoomError | UnknownOutcomeError;
+
+function isForAWhile(error: unknown): error is ForAWhile {
+  return error instanceof OverloadedError || error instanceof NoRoomError || error instanceof UnknownOutcomeError;
+}
+
+function whyItWaits(error: ForAWhile): string {
+  if (error instanceof NoRoomError) return "The log has no room";
+  return error instanceof OverloadedError ? "The log has too much waiting" : "The log does not say what it took";
 }

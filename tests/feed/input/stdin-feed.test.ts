@@ -9,7 +9,8 @@ const PROGRAM = `
 import { startStdinFeed } from ${JSON.stringify(new URL("../../../src/feed/input/stdin-feed.ts", import.meta.url).href)};
 import { feedMetrics, Taken } from ${JSON.stringify(new URL("./taken.ts", import.meta.url).href)};
 import { silentLogger } from ${JSON.stringify(new URL("../../../src/telemetry/logger.ts", import.meta.url).href)};
-const taken = new Taken();
+let lost = Number(process.env.LOST ?? 0);
+const taken = new Taken({ fate: () => (lost-- > 0 ? "undone-unanswered" : "answered") });
 const feed = startStdinFeed({ log: taken.log, logger: silentLogger(), metrics: feedMetrics() });
 if (process.env.CLOSE) setTimeout(() => feed.close(), 50);
 const fates = await feed.ended;
@@ -43,6 +44,14 @@ describe("standard input", () => {
     child.stdin.end(pack(`${lines(5_000)}nonsense\n`));
     const { fates, passes } = await result();
     expect(fates).toEqual({ accepted: 5_000, repeated: 0, refused: 1, own: 0 });
+    expect(passes).toEqual(Array.from({ length: 5_000 }, (_, i) => i));
+  });
+
+  it("is offered again when nobody can tell what became of it: whoever wrote it cannot send it a second time", async () => {
+    const { child, result } = start({ LOST: "2" });
+    child.stdin.end(lines(5_000));
+    const { fates, passes } = await result();
+    expect(fates).toEqual({ accepted: 5_000, repeated: 0, refused: 0, own: 0 });
     expect(passes).toEqual(Array.from({ length: 5_000 }, (_, i) => i));
   });
 
