@@ -69,7 +69,10 @@ export class Delivery {
   }
 
   private isReady(): boolean {
-    return !this.stopped && !this.paused && this.next >= 0 && this.next < this.shelf.end(this.topic, this.partition);
+    if (this.stopped || this.paused || this.next < 0) return false;
+    // Retention may have taken all that was still to come: then there is nothing to hand out, and not nothing for ever.
+    this.next = Math.max(this.next, this.shelf.first(this.topic, this.partition));
+    return this.next < this.shelf.end(this.topic, this.partition);
   }
 
   private async run(): Promise<void> {
