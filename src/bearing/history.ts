@@ -1,4 +1,5 @@
 import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/journey.ts";
+import { excessOn, msOn, riseOn, wheelRiseOn } from "../journey/leg-reading.ts";
 import { countsLess } from "./level.ts";
 import { READINGS_MAX } from "./model-numbers.ts";
 import { medianInPlace } from "./robust.ts";
@@ -38,16 +39,17 @@ export function readingOn(leg: Leg, rosterAxle: number, side: 0 | 1): BearingRea
   const mate = (1 - rail) as 0 | 1;
   const { levels, pass } = leg;
   const seen = row >= 0;
+  const ms = seen ? msOn(leg, row) : Number.NaN;
   const reading: BearingReading = {
     miles: leg.miles,
-    timeMs: seen ? pass.begunMs + (Number.isFinite(pass.ms[row]) ? pass.ms[row]! : 0) : pass.begunMs,
-    riseF: seen ? pass.bearingRiseF[rail][row]! : Number.NaN,
-    excessF: seen ? levels.excessF[rail][row]! : Number.NaN,
+    timeMs: pass.begunMs + (Number.isFinite(ms) ? ms : 0),
+    riseF: seen ? riseOn(leg, rail, row) : Number.NaN,
+    excessF: seen ? excessOn(leg, rail, row) : Number.NaN,
     spreadF: levels.spreadF[rail],
     biasSdF: levels.biasSdF[rail],
-    mateExcessF: seen ? levels.excessF[mate][row]! : Number.NaN,
+    mateExcessF: seen ? excessOn(leg, mate, row) : Number.NaN,
     vehicleExcessF: seen ? vehicleExcess(leg, row) : Number.NaN,
-    wheelRiseF: seen && pass.wheelRiseF !== null ? pass.wheelRiseF[rail][row]! : Number.NaN,
+    wheelRiseF: seen ? wheelRiseOn(leg, rail, row) : Number.NaN,
     doubted: countsLess(levels.doubts[rail]),
     sideMedianF: levels.medianF[rail],
   };
@@ -57,10 +59,13 @@ export function readingOn(leg: Leg, rosterAxle: number, side: 0 | 1): BearingRea
 
 /** Median excess of the vehicle's bearings on its other axles; NaN without a vehicle or with one axle only. */
 function vehicleExcess(leg: Leg, row: number): number {
-  const { pass, levels } = leg;
-  const index = pass.vehicleOfAxle[row] ?? -1;
-  const vehicle = index < 0 ? undefined : pass.vehicles[index];
-  if (vehicle === undefined) return Number.NaN;
+  const count = leg.packed == null ? gatherOthers(leg, row) : leg.packed.othersOf(row, others, VEHICLE_BEARINGS_MAX);
+  return medianInPlace(others, Math.min(count, VEHICLE_BEARINGS_MAX));
+}
+
+function gatherOthers({ pass, levels }: Leg, row: number): number {
+  const vehicle = pass.vehicles[pass.vehicleOfAxle[row] ?? -1];
+  if (vehicle === undefined) return 0;
   let count = 0;
   const [left, right] = levels.excessF;
   const end = Math.min(pass.axles, vehicle.firstRow + vehicle.axles);
@@ -71,5 +76,5 @@ function vehicleExcess(leg: Leg, row: number): number {
     if (!Number.isNaN(leftF)) others[count++] = leftF;
     if (!Number.isNaN(rightF)) others[count++] = rightF;
   }
-  return medianInPlace(others, Math.min(count, VEHICLE_BEARINGS_MAX));
+  return count;
 }

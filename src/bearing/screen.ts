@@ -1,4 +1,5 @@
 import { type Journey, type Leg, railOfSide, rowOfRoster } from "../journey/journey.ts";
+import { excessOn } from "../journey/leg-reading.ts";
 
 /**
  * What makes a bearing worth following. The screen only spares work: a bearing's whole history is rebuilt from the legs once it
@@ -76,7 +77,7 @@ function jump(leg: Leg, before: Leg, row: number, rail: 0 | 1): number {
   // Rail of a side and side of a rail are the same turn.
   const side = railOfSide(leg, rail);
   const railBefore = railOfSide(before, side);
-  const earlier = before.levels.excessF[railBefore][rowBefore]!;
+  const earlier = excessOn(before, railBefore, rowBefore);
   // A low reading before is no jump now: it counts for no less than one spread under its side.
   return leg.levels.excessF[rail][row]! - Math.max(earlier, -before.levels.spreadF[railBefore]);
 }

@@ -12,7 +12,7 @@ import { findVehicles } from "../pass/vehicles.ts";
 import { type LeftOut, Watch } from "../site/watch.ts";
 import { RuleBook } from "../warning/rule-book.ts";
 import type { Rules } from "../warning/rule-set.ts";
-import { bare, slim } from "./bare-leg.ts";
+import { bare, pack, slim } from "./bare-leg.ts";
 import { Bearings, type LookTaken } from "./bearings.ts";
 import { Consists } from "./consists.ts";
 import { CorridorClock } from "./corridor-clock.ts";
@@ -324,6 +324,7 @@ export class Corridor {
     const past = legs[at - HISTORY_LEGS];
     if (past !== undefined) bare(past);
     this.journeys.settled(leg);
+    pack(leg, before ?? null);
   }
 
   /** Biases that come into force now. Passes already levelled without them are levelled and placed anew. */

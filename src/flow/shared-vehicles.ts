@@ -7,8 +7,10 @@ import type { Vehicle } from "../pass/vehicle.ts";
  */
 export function shareVehicles(journey: Journey): void {
   const now = journey.legs.at(-1)?.pass.vehicles;
-  const before = journey.legs.at(-2)?.pass.vehicles;
-  if (now === undefined || before === undefined) return;
+  const last = journey.legs.at(-2);
+  // A packed leg holds none: they would be made anew to be shared.
+  if (now === undefined || last === undefined || last.packed != null) return;
+  const before = last.pass.vehicles;
   const count = Math.min(now.length, before.length);
   for (let i = 0; i < count; i++) {
     const known = before[i] as Vehicle;

@@ -175,6 +175,7 @@ export class Journeys {
       rosterOfRow,
       join: null,
       levels,
+      packed: null,
     };
     this.open.add(open);
     const contests = [...new Set(near.map((one) => one.open))];
@@ -200,6 +201,7 @@ export class Journeys {
       rosterOfRow,
       join: evidenceOf(best, rival, margin, implausibleHeat, told),
       levels,
+      packed: null,
     };
     this.settle(open, () => open.add(leg, roster, best.route.kind === "begun-wrong"));
     this.note(pass, open, []);

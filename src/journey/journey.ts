@@ -1,6 +1,7 @@
 import type { Levels } from "../bearing/levels.ts";
 import type { Direction } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
+import type { PackedReadings } from "./packed-readings.ts";
 
 /** Why a pass was taken for the same train, in numbers that can be read out. */
 export interface JoinEvidence {
@@ -54,6 +55,8 @@ export interface Leg {
   rosterOfRow: Int32Array;
   join: JoinEvidence | null;
   levels: Levels;
+  /** Readings of a settled leg, in place of the columns of its pass and its levels: ask by leg-reading.ts. Null, or left out: not packed. */
+  packed?: PackedReadings | null;
   /** What else is to be said with it, in sentences: sites out of service beside it. Left out: nothing. */
   notes?: readonly string[];
   /** Sites ahead that are out of service and will not measure the train. Left out: none. */

@@ -1,5 +1,6 @@
 import type { Levels } from "../bearing/levels.ts";
 import { type Leg, railOfSide } from "./journey.ts";
+import { excessColumn } from "./leg-reading.ts";
 import type { Roster } from "./roster.ts";
 import { cappedF, mostExcessF, type UsualExcess } from "./usual-excess.ts";
 
@@ -87,7 +88,7 @@ function compareSide(q: WarmthQuestion, side: 0 | 1, sums: Sums): void {
   const mostDown = FASTEST_COOLING_F_PER_MINUTE * q.hours * 60 + UNDER_READ_F;
   const railBefore = (railOfSide(last, side) ^ (q.lastDirectionFlipped ? 1 : 0)) as 0 | 1;
   const railNow = (side ^ (flipped ? 1 : 0) ^ (q.falling ? 1 : 0)) as 0 | 1;
-  const before = last.levels.excessF[railBefore];
+  const before = excessColumn(last, railBefore);
   const now = levels.excessF[railNow];
   const usual = usualOf(q, side);
   const mostF = mostExcessF(levels.spreadF[railNow]);

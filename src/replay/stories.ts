@@ -1,4 +1,5 @@
 import { type Journey, railOfSide, rowOfRoster } from "../journey/journey.ts";
+import { riseOn } from "../journey/leg-reading.ts";
 import type { Warning } from "../warning/warning.ts";
 import { rounded } from "../warning/words.ts";
 import { type BearingRead, DAY_LIMITS, endingOf, highestLevel, type Reached, type WarningStory } from "./day.ts";
@@ -131,7 +132,7 @@ function readingsAfter(journey: Journey, first: Reached): BearingRead[] | null {
   const side = ((first.seen.side === "right" ? 1 : 0) ^ (seen.flipped ? 1 : 0)) as 0 | 1;
   return journey.legs.slice(at + 1).map((leg) => {
     const row = rowOfRoster(leg, rosterAxle);
-    const riseF = row < 0 ? Number.NaN : (leg.pass.bearingRiseF[railOfSide(leg, side)][row] ?? Number.NaN);
+    const riseF = riseOn(leg, railOfSide(leg, side), row);
     const measured = Number.isFinite(riseF) ? rounded(riseF, 2) : null;
     return { pass: leg.pass.id, site: leg.pass.site, miles: rounded(leg.miles, 2), axle: row < 0 ? null : row + 1, riseF: measured };
   });

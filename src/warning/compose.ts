@@ -1,6 +1,7 @@
 import { HISTORY_LEGS } from "../bearing/history.ts";
 import type { BearingTrack, Outlook } from "../bearing/track.ts";
 import { type Journey, type Leg, railOfSide, travelSide } from "../journey/journey.ts";
+import { excessOn, msOn, riseOn } from "../journey/leg-reading.ts";
 import { lineBookOf } from "../line/line-book.ts";
 import type { Railroad } from "../line/railroad.ts";
 import type { Pass } from "../pass/pass.ts";
@@ -157,16 +158,16 @@ function evidenceOf(input: Composition): EvidenceReading[] {
     const leg = journey.legs[i]!;
     const rail = railOfSide(leg, input.side);
     const row = rowOn(leg, i, input.rosterAxle);
-    const riseF = row < 0 ? null : gridded(leg.pass.bearingRiseF[rail][row]!);
+    const riseF = row < 0 ? null : gridded(riseOn(leg, rail, row));
     evidence.push({
       site: leg.pass.site,
       milepost: lines.of(leg.pass.site, leg.pass.endedMs).sites.get(leg.pass.site)!.milepost,
       pass: leg.pass.id,
-      time: new Date(timeOfRow(leg.pass, row)).toISOString(),
+      time: new Date(timeOfRow(leg, row)).toISOString(),
       axle: row < 0 ? null : row + 1,
       miles: rounded(leg.miles, 2),
       riseF,
-      leveledF: row < 0 ? null : gridded(leg.levels.excessF[rail][row]!),
+      leveledF: row < 0 ? null : gridded(excessOn(leg, rail, row)),
       sideMedianF: gridded(leg.levels.medianF[rail]) ?? 0,
       sideSpreadF: gridded(leg.levels.spreadF[rail]) ?? 0,
       biasF: gridded(leg.levels.biasF[rail]) ?? 0,
@@ -176,9 +177,9 @@ function evidenceOf(input: Composition): EvidenceReading[] {
   return evidence;
 }
 
-function timeOfRow(pass: Pass, row: number): number {
-  const ms = row < 0 ? Number.NaN : (pass.ms[row] ?? Number.NaN);
-  return Number.isNaN(ms) ? pass.endedMs : pass.begunMs + ms;
+function timeOfRow(leg: Leg, row: number): number {
+  const ms = msOn(leg, row);
+  return Number.isNaN(ms) ? leg.pass.endedMs : leg.pass.begunMs + ms;
 }
 
 /** The outlook speaks for one reading a leg, as the track does; without one a reading was used for the limits. */
