@@ -1,7 +1,28 @@
 import { createRequire } from "node:module";
 import kafkajs from "kafkajs";
-import { describe, expect, it } from "vitest";
+import { describe, expect, it, vi } from "vitest";
+import type { Cluster } from "../../../src/log/kafka/cluster.ts";
+import { KafkaClaim } from "../../../src/log/kafka/kafka-claim.ts";
 import { asPlaced, placed, takenOnce, topicMessages } from "../../../src/log/kafka/rounds.ts";
+import { type NewRecord, UnknownOutcomeError } from "../../../src/log/log.ts";
+
+const producer = vi.hoisted(() => ({ answers: [] as object[], committed: 0 }));
+vi.mock("../../../src/log/kafka/client.ts", () => ({
+  kafkaClient: () => ({
+    producer: () => ({
+      connect: async () => {},
+      disconnect: async () => {},
+      transaction: async () => ({
+        abort: async () => {},
+        sendBatch: async () => producer.answers,
+        sendOffsets: async () => {},
+        commit: async () => {
+          producer.committed++;
+        },
+      }),
+    }),
+  }),
+}));
 
 const inside = createRequire(import.meta.url);
 
@@ -84,5 +105,27 @@ describe("a round that kafkajs sends in part a second time", () => {
     expect(world.sent).toEqual(["passes/0 to 1", "passes/0 to 2", "passes/1 to 2"]);
     expect(() => takenOnce(taken)).toThrow("passes/0 was sent twice");
     expect(() => takenOnce(taken.slice(1))).not.toThrow();
+  });
+
+  it("is not committed by a claim, and one that was taken once is", async () => {
+    const cluster = {
+      settings: { application: "a" },
+      check: async () => {},
+      partitions: async () => 1,
+      nameOf: (topic: string) => topic,
+      extent: async () => [{ partition: 0, from: 0, end: 0 }],
+      ask: async () => [{ partition: 0, offset: "-1", metadata: null }],
+      place: async (outputs: NewRecord[]) => outputs.map((output) => placed(output, output.topic, 0)),
+    } as unknown as Cluster;
+    const commit = { position: 1, refoldFrom: 1, outputs: [{ topic: "passes", key: "k", value: "v" }] };
+    const taken = { topicName: "passes", partition: 0, errorCode: 0 };
+    const claimed = () => KafkaClaim.take(cluster, { stage: "s", topic: "in", partition: 0 }, () => {});
+
+    producer.answers = [taken, taken];
+    await expect((await claimed()).commit(commit)).rejects.toThrow(UnknownOutcomeError);
+    expect(producer.committed).toBe(0);
+    producer.answers = [taken];
+    await (await claimed()).commit(commit);
+    expect(producer.committed).toBe(1);
   });
 });
