@@ -3,7 +3,7 @@ import { type Leg, railOfSide } from "./journey.ts";
 /** Legs that are meaned at most, so that what a bearing usually is can still follow it. Assumption. */
 const MOST_MEANED = 8;
 /** A hot bearing must neither make nor break a join, nor decide which cars went: what is over this many spreads counts as this many. */
-const MOST_SPREADS = 2.5;
+const MOST_SPREADS = 4;
 
 /** Of one side of the roster, by roster number: what its bearings were over their side, meaned, and on how many legs. NaN: never measured. */
 interface SideExcess {

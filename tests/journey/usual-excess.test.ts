@@ -28,7 +28,7 @@ test("a hot bearing counts no more than a warm one, and one not measured counts 
   const first = leg("rising", 500, 1);
   first.levels.excessF[1][3] = Number.NaN;
   const usual = UsualExcess.none.after(first, 40);
-  expect(usual.meanF(0)[3]).toBe(12.5);
+  expect(usual.meanF(0)[3]).toBe(20);
   expect(usual.meanF(1)[3]).toBeNaN();
   expect(usual.after(leg("rising", 0, 3), 40).meanF(1)[3]).toBe(3);
 });
