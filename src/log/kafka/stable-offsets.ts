@@ -45,6 +45,12 @@ const OFFSET_FETCH = 9;
 /** The first version that can ask for stable offsets; brokers have it since 2.5 (KIP-447). */
 export const STABLE_VERSION = 7;
 
+/** Kafka's number of UNSTABLE_OFFSET_COMMIT. */
+const UNSTABLE = 88;
+
+/** In place of the offset of a partition for which a commit is under way. */
+export const UNDER_WAY = "under-way";
+
 /**
  * A request for committed offsets, version 7 (kafka.apache.org/protocol): where a commit is under way inside a transaction,
  * the broker answers UNSTABLE_OFFSET_COMMIT and not what was committed before it.
@@ -96,5 +102,7 @@ function partitionOf(decoder: Decoder): OffsetsAnswer["responses"][number]["part
   const metadata = decoder.readUVarIntString();
   const errorCode = decoder.readInt16();
   decoder.readTaggedFields();
+  // Of one partition only: kafkajs would take it for an error of all, and among busy ones some commit is nearly always under way.
+  if (errorCode === UNSTABLE) return { partition, offset: UNDER_WAY, metadata, errorCode: 0 };
   return { partition, offset, metadata, errorCode };
 }

@@ -94,6 +94,8 @@ describe.skipIf("reason" in found)("on a real broker", () => {
     // For the partitions once, for the position again and again.
     await waitFor(() => told !== null || cluster.answers >= 3, 30_000);
     expect(told).toBe(null);
+    // Of another partition it does not matter.
+    expect(await committedPosition(cluster, { ...source, partition: 1 })).toEqual({ position: 0, refoldFrom: 0 });
     await transaction.commit();
     await asked;
     expect(told).toEqual({ position: 2, refoldFrom: 2 });
