@@ -4,11 +4,11 @@ import type { FollowSink } from "../flow/sink.ts";
 import { decodeFollowed } from "../flow/wire.ts";
 import type { LogRecord } from "../log/log.ts";
 import type { RuleBook } from "../warning/rule-book.ts";
-import type { Level, Warning } from "../warning/warning.ts";
 import type { Desk } from "./desk.ts";
 import { type Wanted, wantedOf } from "./past/reach.ts";
 import { readStretches } from "./past/read-stretch.ts";
 import { Refused } from "./refused.ts";
+import { compared, note, type Told } from "./told.ts";
 import { Turn } from "./turn.ts";
 import type { WhatIf } from "./views/what-if-shape.ts";
 
@@ -17,25 +17,14 @@ const HOUR_MS = 3_600_000;
 const LEAD_IN_MS = 6 * HOUR_MS;
 /** A pass may come so long after its event time, and still counts in the window. */
 const LATENESS_MS = 2 * HOUR_MS;
-/** Bearings listed; records read of a partition; time that one may take. */
-const MOST_BEARINGS = 500;
+/** Records read of a partition; time that one may take. */
 const MOST_RECORDS = 200_000;
 const MOST_MS = 110_000;
 
-const RANK: Record<Level, number> = { watch: 0, warn: 1, limit: 2 };
-
-interface Reached {
-  train: string | null;
-  place: string;
-  site: string;
-  level: Level;
-  timeMs: number;
-}
-
-/** One rule set on its way through the window: the engine's own fold, and the highest level that each bearing reached. */
+/** One rule set on its way through the window: the engine's own fold, and what it told. */
 interface Trial {
   fold: FollowFold;
-  found: Map<string, Reached>;
+  found: Map<string, Told>;
 }
 
 /** Tries another rule set on what the log holds of a window: the same fold, twice, and what differs. One at a time. */
@@ -67,14 +56,14 @@ export class WhatIfs {
       const [asIs, other] = [this.trial(this.desk.book, fromMs), this.trial(book, fromMs)];
       const passes = await this.through([asIs, other], fromMs, toMs);
       const about = { rules: book.sets.map((set) => set.id), against: this.desk.book.sets.map((set) => set.id), fromMs, toMs, passes };
-      return compared(asIs.found, other.found, about);
+      return compared([...asIs.found.values()], [...other.found.values()], about);
     } finally {
       this.isRunning = false;
     }
   }
 
   private trial(book: RuleBook, fromMs: number): Trial {
-    const found = new Map<string, Reached>();
+    const found = new Map<string, Told>();
     const sink: FollowSink = {
       condition: () => {},
       calibration: () => {},
@@ -132,45 +121,4 @@ function isOfRules(followed: Followed): boolean {
 function timeOf(followed: Followed): number {
   if (followed.type === "pass") return followed.pass.endedMs;
   return Date.parse(followed.type === "kept-warning" ? followed.warning.time : followed.time);
-}
-function note(found: Map<string, Reached>, warning: Warning, fromMs: number): void {
-  const timeMs = Date.parse(warning.time);
-  if (warning.state === "withdrawn") found.delete(warning.id);
-  if (warning.state === "withdrawn" || warning.state === "cleared" || timeMs < fromMs) return;
-  const known = found.get(warning.id);
-  if (known !== undefined && RANK[known.level] >= RANK[warning.level]) return;
-  found.set(warning.id, { train: warning.train, place: warning.place, site: warning.site, level: warning.level, timeMs });
-}
-
-function compared(asIs: Map<string, Reached>, other: Map<string, Reached>, about: Omit<WhatIf, "bearings" | "counts">): WhatIf {
-  const counts = { same: 0, earlier: 0, later: 0, only: 0, lost: 0 };
-  const bearings: WhatIf["bearings"] = [];
-  for (const id of [...new Set([...asIs.keys(), ...other.keys()])].sort()) {
-    const [now, then] = [asIs.get(id), other.get(id)];
-    const at = then ?? now;
-    if (at === undefined) continue;
-    const kind = kindOf(now, then);
-    counts[kind]++;
-    if (bearings.length >= MOST_BEARINGS) continue;
-    const reached = (one: Reached | undefined) => (one === undefined ? null : { level: one.level, timeMs: one.timeMs });
-    bearings.push({ train: at.train, place: at.place, site: at.site, asIs: reached(now), whatIf: reached(then), words: WORDS[kind] });
-  }
-  bearings.sort((a, b) => (a.words === WORDS.same ? 1 : 0) - (b.words === WORDS.same ? 1 : 0));
-  return { ...about, bearings, counts };
-}
-
-const WORDS = {
-  same: "the same",
-  earlier: "higher or earlier under the other rules",
-  later: "lower or later under the other rules",
-  only: "only under the other rules",
-  lost: "not under the other rules",
-} as const;
-
-function kindOf(now: Reached | undefined, then: Reached | undefined): keyof typeof WORDS {
-  if (now === undefined) return "only";
-  if (then === undefined) return "lost";
-  const rise = RANK[then.level] - RANK[now.level];
-  if (rise !== 0) return rise > 0 ? "earlier" : "later";
-  return then.timeMs === now.timeMs ? "same" : then.timeMs < now.timeMs ? "earlier" : "later";
 }

@@ -1,5 +1,8 @@
 import { readingsOf, type WarningStory } from "./day.ts";
 
+/** What a bearing is known by: the readings behind the last version, and those that came later. */
+export type Heard = Pick<WarningStory, "last" | "later">;
+
 /** Readings are kept on a grid of 0.01 to 0.1 °F, by who wrote them down; two bearings seldom agree this well at several sites. */
 const SAME_READING_F = 0.06;
 
@@ -7,7 +10,7 @@ const SAME_READING_F = 0.06;
  * Two stories are of one bearing when they share a pass and axle, and every reading they share is the same. Journeys and
  * roster numbers are no help: corridors and rule sets number on their own.
  */
-export function sameBearing(a: Pick<WarningStory, "last" | "later">, b: Pick<WarningStory, "last" | "later">): boolean {
+export function sameBearing(a: Heard, b: Heard): boolean {
   if (a.last.pass === b.last.pass) return a.last.axle === b.last.axle && a.last.side === b.last.side;
   const readings = new Map(readingsOf(a).map((reading) => [reading.pass, reading]));
   let shared = 0;
@@ -26,10 +29,10 @@ function isSameReading(aF: number | null, bF: number | null): boolean {
 }
 
 /** Finds stories of the same bearing among many, by the readings behind them. */
-export class BearingIndex {
-  readonly #byReading = new Map<string, WarningStory[]>();
+export class BearingIndex<Story extends Heard = WarningStory> {
+  readonly #byReading = new Map<string, Story[]>();
 
-  constructor(stories: Iterable<WarningStory>) {
+  constructor(stories: Iterable<Story>) {
     for (const story of stories) {
       for (const key of readingKeys(story)) {
         const there = this.#byReading.get(key);
@@ -40,14 +43,14 @@ export class BearingIndex {
   }
 
   /** In the order in which they were given; the story itself too, if it is among them. */
-  matches(story: WarningStory): WarningStory[] {
-    const found = new Set<WarningStory>();
+  matches(story: Story): Story[] {
+    const found = new Set<Story>();
     for (const key of readingKeys(story)) for (const other of this.#byReading.get(key) ?? []) found.add(other);
     return [...found].filter((other) => sameBearing(story, other));
   }
 }
 
-function readingKeys(story: WarningStory): string[] {
+function readingKeys(story: Heard): string[] {
   return readingsOf(story)
     .filter((reading) => reading.riseF !== null)
     .map((reading) => `${reading.pass} ${reading.axle}`);
