@@ -168,7 +168,8 @@ async function caughtUp(log: Log, settings: KafkaSettings): Promise<void> {
     for (const topic of INBOUND) {
       for (const { partition, end } of await log.extent(topic)) {
         const position = positions.get(`${settings.topicPrefix}${topic}/${partition}`) ?? 0;
-        if (position < end) behind = `${topic}/${partition} stands at ${position} of ${end}`;
+        // Not a number: a commit is under way.
+        if (!(position >= end)) behind = `${topic}/${partition} stands at ${position} of ${end}`;
       }
     }
     const now = JSON.stringify([...positions]);

@@ -20,7 +20,7 @@ export interface OffsetsAnswer {
 interface Encoder {
   writeBoolean(value: boolean): Encoder;
   writeInt32(value: number): Encoder;
-  writeUVarIntArray(parts: Encoder[]): Encoder;
+  writeUVarIntArray(parts: Encoder[] | null): Encoder;
   /** Without bytes: no tagged fields follow. */
   writeUVarIntBytes(): Encoder;
   writeUVarIntString(text: string): Encoder;
@@ -65,7 +65,8 @@ export function stableOffsetsRequest({ groupId, topics }: OffsetsAsked) {
         // The end of the request's head.
         .writeUVarIntBytes()
         .writeUVarIntString(groupId)
-        .writeUVarIntArray(topics.map(topicAsked))
+        // No topics at all is all there are, as in kafkajs's own request; an empty list would be about none.
+        .writeUVarIntArray(topics.length === 0 ? null : topics.map(topicAsked))
         .writeBoolean(true)
         .writeUVarIntBytes(),
   };

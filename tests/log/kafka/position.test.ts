@@ -104,6 +104,20 @@ describe.skipIf("reason" in found)("on a real broker", () => {
     await cluster.close();
     await log.close();
   }, 60_000);
+
+  it("of a group that is asked for all it ever committed, every topic is told", async () => {
+    const log = new KafkaLog(settings, silentLogger());
+    for (const topic of ["b", "d"]) {
+      const claim = await log.claim({ stage: "all", topic, partition: 0 });
+      await claim.commit({ position: 3, refoldFrom: 3, outputs: [] });
+      await claim.release();
+    }
+    const cluster = new Cluster(settings, silentLogger());
+    const told = await cluster.ask("all positions", (admin) => admin.fetchOffsets({ groupId: positionsGroup(settings, "all") }));
+    expect(told.map(({ topic }) => topic).sort()).toEqual(["b", "d"].map((topic) => cluster.nameOf(topic)));
+    await cluster.close();
+    await log.close();
+  }, 60_000);
 });
 
 describe("an answer about all partitions", () => {
