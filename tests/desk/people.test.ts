@@ -1,3 +1,4 @@
+import { spawnSync } from "node:child_process";
 import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -6,6 +7,7 @@ import { hashPassword, verifyPassword } from "../../src/desk/people/password.ts"
 import { may } from "../../src/desk/people/role.ts";
 import { Sessions } from "../../src/desk/people/sessions.ts";
 import { addToken, removeUser, setUser, Users, UsersMistake } from "../../src/desk/people/users.ts";
+import { EXIT } from "../../src/replay/exit-status.ts";
 
 const folder = mkdtempSync(join(tmpdir(), "desk-people-"));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -60,6 +62,18 @@ describe("users", () => {
     await expect(setUser(path, "A\u0007", "act", "a long enough one")).rejects.toThrow(UsersMistake);
     writeFileSync(path, "{");
     expect(() => new Users(path)).toThrow(/user add/);
+  });
+
+  test("a file that cannot be written ends the command with the status for it and what to do, not with a stack", () => {
+    const path = join(folder, "nowhere", "u.json");
+    const { status, stdout, stderr } = spawnSync(
+      process.execPath,
+      ["src/bearing-rise.js", "user", "add", "Ada", "--role", "act", "--users", path],
+      { encoding: "utf8", input: "a long enough one\n" },
+    );
+    expect([status, stdout]).toEqual([EXIT.output, ""]);
+    expect(stderr).toMatch(/^The users file .+u\.json could not be written, and nothing changed: ENOENT[^]+Its folder must be/);
+    expect(stderr).not.toMatch(/fault of ours|\n {4}at /);
   });
 
   test("nobody may more than their role", () => {

@@ -2,7 +2,7 @@ import { Command, Option } from "commander";
 import { CommandError, EXIT } from "../../replay/exit-status.ts";
 import { PASSWORD_BYTES } from "./password.ts";
 import { ROLES, type Role } from "./role.ts";
-import { addToken, removeUser, setUser, UsersMistake } from "./users.ts";
+import { addToken, removeUser, setUser, UsersMistake, UsersUnwritable } from "./users.ts";
 
 /** `bearing-rise user`: who may sign in at the desk. Passwords come from standard input, never from the command line. */
 export function userCommand(): Command {
@@ -12,7 +12,7 @@ export function userCommand(): Command {
     .exitOverride();
   command
     .command("add <name>")
-    .description("adds a user or changes role and password of one; the password is read from standard input")
+    .description("Adds a user or changes role and password of one; the password is read from standard input.")
     .requiredOption("--users <file>", "users file")
     .addOption(roleOption().makeOptionMandatory())
     .addHelpText("after", "\nExample:\n  bearing-rise user add dispatcher-1 --role act --users users.json < password.txt")
@@ -22,13 +22,13 @@ export function userCommand(): Command {
     });
   command
     .command("remove <name>")
-    .description("takes a user out; whoever is signed in under the name is out at once")
+    .description("Takes a user out; whoever is signed in under the name is out at once.")
     .requiredOption("--users <file>", "users file")
     .addHelpText("after", "\nExample:\n  bearing-rise user remove dispatcher-1 --users users.json")
     .action(async (name: string, { users }: { users: string }) => said(async () => removeUser(users, name), `${name} is out.`));
   command
     .command("token <name> <token>")
-    .description("makes a token with which a program asks in the name of a user; it is shown once")
+    .description("Makes a token with which a program asks in the name of a user; it is shown once.")
     .requiredOption("--users <file>", "users file")
     .addOption(roleOption().default("view"))
     .addHelpText("after", "\nExample:\n  bearing-rise user token dispatcher-1 wallboard --role view --users users.json > wallboard.token")
@@ -51,6 +51,7 @@ async function said(change: () => Promise<void>, words: string): Promise<void> {
     await change();
   } catch (error) {
     if (error instanceof UsersMistake) throw new CommandError(EXIT.usage, error.message);
+    if (error instanceof UsersUnwritable) throw new CommandError(EXIT.output, error.message);
     throw error;
   }
   if (words !== "") process.stdout.write(`${words}\n`);

@@ -28,6 +28,11 @@ export class UsersMistake extends Error {
   readonly code = "DESK-010 users";
 }
 
+/** A change to the users file could not be written; the message says what to do. */
+export class UsersUnwritable extends Error {
+  readonly code = "DESK-010 users";
+}
+
 /**
  * Named users in a file of their own (JSON, mode 0600): scrypt hashes only. It is read again when it changed, so a user who
  * is taken out is out at the next request.
@@ -125,9 +130,16 @@ function readUsers(path: string): UsersFile {
 
 function writeUsers(path: string, file: UsersFile): void {
   const beside = `${path}.new`;
-  writeFileSync(beside, `${JSON.stringify(file, null, 2)}\n`, { mode: 0o600 });
-  chmodSync(beside, 0o600);
-  renameSync(beside, path);
+  try {
+    writeFileSync(beside, `${JSON.stringify(file, null, 2)}\n`, { mode: 0o600 });
+    chmodSync(beside, 0o600);
+    renameSync(beside, path);
+  } catch (error) {
+    throw new UsersUnwritable(
+      `The users file ${path} could not be written, and nothing changed: ${(error as Error).message}. ` +
+        "Its folder must be there and one that you may write to, with room on the disk.",
+    );
+  }
 }
 
 function opened(path: string): UsersFile {
@@ -139,7 +151,7 @@ function opened(path: string): UsersFile {
   return readUsers(path);
 }
 
-/** Adds a user, or gives one that is there another role and password. @throws UsersMistake */
+/** Adds a user, or gives one that is there another role and password. @throws UsersMistake, UsersUnwritable */
 export async function setUser(path: string, name: string, role: Role, password: string): Promise<void> {
   if (!person.safeParse(name).success) throw new UsersMistake("A name has 1 to 64 characters, none of them a control character.");
   if ([...password].length < PASSWORD_LEAST)
@@ -152,14 +164,14 @@ export async function setUser(path: string, name: string, role: Role, password: 
   writeUsers(path, { users: [...others, { name, role, password: await hashPassword(password), tokens: before?.tokens ?? [] }] });
 }
 
-/** @throws UsersMistake when there is none of that name */
+/** @throws UsersMistake when there is none of that name; UsersUnwritable */
 export function removeUser(path: string, name: string): void {
   const file = opened(path);
   if (!file.users.some((one) => one.name === name)) throw new UsersMistake(`There is no user ${name} in ${path}.`);
   writeUsers(path, { users: file.users.filter((one) => one.name !== name) });
 }
 
-/** A token for a program, shown once. @throws UsersMistake */
+/** A token for a program, shown once. @throws UsersMistake, UsersUnwritable */
 export async function addToken(path: string, name: string, tokenName: string, role: Role): Promise<string> {
   const file = opened(path);
   const found = file.users.find((one) => one.name === name);
