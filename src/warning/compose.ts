@@ -67,6 +67,7 @@ export function compose(input: Composition): Content {
     leveledF: gridded(look.excessF),
     ...slopes(look, outlookOf(look, decision)),
     limitF: look.limits.bearingF,
+    ...axleDifferenceOf(look, decision),
     chances: chancesOf(outlookOf(look, decision), decision),
     crossing: crossingOf(lineBookOf(railroad).of(leg.pass.site, leg.pass.endedMs), leg, look, decision),
     nextSite: decision.nextSite === null ? null : { site: decision.nextSite.site, miles: rounded(decision.nextSite.miles, 2) },
@@ -97,6 +98,11 @@ function vehicleAt(pass: Pass, row: number): Warning["vehicle"] {
     axleInTruck,
     confidence: rounded(confidence, 3),
   };
+}
+
+function axleDifferenceOf({ riseF, mateRiseF, limits }: Look, { cause }: Decision): Pick<Content, "axleDifference"> {
+  if (cause !== "axle-difference") return {};
+  return { axleDifference: { overF: rounded(riseF - mateRiseF, 2), limitF: limits.axleDifferenceF } };
 }
 
 /** What left the train has nothing ahead of it here. */

@@ -69,6 +69,8 @@ export interface Warning {
   slopeFPerMile: number | null;
   slopeFPerMinute: number | null;
   limitF: number;
+  /** Only where the limit reached is the one between the two ends of its axle: how much hotter this end reads, and that limit. */
+  axleDifference?: { overF: number; limitF: number } | undefined;
   chances: { rising: number; steady: number; wandering: number; healthy: number; beforeNextSite: number; beforeNextButOne: number };
   crossing: {
     miles: number;

@@ -44,6 +44,18 @@ const GONE = warning({
   advice: `Car 47 from the head is no longer in train T00031 at Dunmere: it was set out, or its axles were not counted. Find out where it is. Have it inspected before it moves on: ${PLACE}. It read 176.3 °F above ambient at Coldrill.`,
   place: PLACE,
 });
+/** Under its own limit, and far hotter than the other end of its axle. */
+const AXLE = warning({
+  id: "W-axle",
+  level: "limit",
+  train: "T00052",
+  journey: "J-5",
+  riseF: 145,
+  slopeFPerMile: 0,
+  axleDifference: { overF: 120.9, limitF: 115 },
+  advice: `Stop train T00052. Inspect ${PLACE}. It reads 145.0 °F above ambient at Coldrill, far hotter than the other end of its axle.`,
+  place: PLACE,
+});
 /** At 45 mph some 22 miles on by now: these two still have their set-out places ahead. */
 const AHEAD = [40, 30].map((miles) =>
   warning({
@@ -54,7 +66,9 @@ const AHEAD = [40, 30].map((miles) =>
     setOut: { place: "q", name: `Siding ${miles}`, milepost: 44 + miles, miles, carLengths: 10 },
   }),
 );
-const DECIDE = [LIMIT, WARN, LONG, GONE, ...AHEAD];
+const DECIDE = [LIMIT, WARN, LONG, GONE, AXLE, ...AHEAD];
+/** The same where the row is lower: somebody put it aside. */
+const ASIDE = { ...AXLE, id: "W-aside", train: "T00053", journey: "J-6", state: "out-of-service" } as const;
 const WATCHES = Array.from({ length: 60 }, (_, i) =>
   warning({
     id: `W-watch-${i}`,
@@ -98,7 +112,7 @@ let page: Page;
 
 beforeAll(async () => {
   log = emptyLog();
-  const all: Warning[] = [...DECIDE, ...WATCHES];
+  const all: Warning[] = [...DECIDE, ...WATCHES, ASIDE];
   await log.append(all.map((one) => ({ topic: "warnings", key: one.id, value: JSON.stringify(one) })));
   await log.append(CONDITIONS.map((one) => ({ topic: "site-conditions", key: one.id, value: JSON.stringify(one) })));
   desk = await startDesk({
@@ -148,7 +162,10 @@ describe("Now", () => {
       .poll(() => page.locator(".row.decide.warn").evaluateAll((rows) => rows.map((row) => row.getAttribute("data-row"))))
       .toEqual(["W-warn", "W-ahead-30", "W-ahead-40"]);
     const levels = await page.locator(".row.decide .c-level").allTextContents();
-    expect(levels).toEqual(["limit", "limit", "limit", "warn", "warn", "warn"]);
+    expect(levels).toEqual(["limit", "limit", "limit", "limit", "warn", "warn", "warn"]);
+    const axle = await visibleText(page.locator('[data-row="W-axle"] .c-heat'));
+    expect(axle).toMatch(/^145 °F\s+120\.9 °F over the other end of its axle, limit 115 °F$/);
+    expect((await visibleText(page.locator(".now"))).match(/Rises are above ambient/g)).toHaveLength(1);
     const row = await visibleText(page.locator('[data-row="W-ahead-30"]'));
     for (const part of [
       /warn/,
@@ -224,7 +241,7 @@ describe("a row of Now", () => {
       expect(await cutOff(person)).toEqual([]);
       await shot(person, `rows-${viewport.width}`);
       await person.evaluate("scrollTo(0, document.body.scrollHeight)");
-      await person.locator(".row.watch").last().waitFor();
+      await person.locator(".row.aside").last().waitFor();
       expect(await cutOff(person)).toEqual([]);
       await person.evaluate("scrollTo(0, 0)");
       await person.locator(".row.decide").first().waitFor();
@@ -239,11 +256,12 @@ describe("a row of Now", () => {
   test("is on paper with its state and whoever has it, and every other row too", async () => {
     await goTo(page, "#/now", /decide now/);
     const height = (await page.evaluate("innerHeight")) as number;
-    expect(await page.locator(".row").count()).toBeLessThan(DECIDE.length + WATCHES.length);
+    const all = DECIDE.length + WATCHES.length + 1;
+    expect(await page.locator(".row").count()).toBeLessThan(all);
     await page.emulateMedia({ media: "print" });
     await page.setViewportSize({ width: 720, height });
     await page.evaluate("dispatchEvent(new Event('beforeprint'))");
-    await expect.poll(() => page.locator(".row").count()).toBe(DECIDE.length + WATCHES.length);
+    await expect.poll(() => page.locator(".row").count()).toBe(all);
     const state = await page.locator(".row .c-state").first().boundingBox();
     expect((state?.x ?? 0) + (state?.width ?? 0)).toBeLessThanOrEqual(720);
     expect(state?.width).toBeGreaterThan(80);

@@ -53,6 +53,12 @@ function composed(journey: Journey, rosterAxle: number, over: Parameters<typeof 
 }
 
 describe("a composed warning", () => {
+  it("tells both numbers of the limit between the two ends of an axle where that is the one reached, and nowhere else", () => {
+    const hot = { riseF: 145.9, mateRiseF: 25, outlook: null };
+    expect(composed(journeyOver(3), ROW, hot)).toMatchObject({ level: "limit", axleDifference: { overF: 120.9, limitF: 115 } });
+    expect(composed(journeyOver(3), ROW, { ...hot, riseF: 175 })).not.toHaveProperty("axleDifference");
+  });
+
   it("says where the bearing is, where it is heading, and what the train's journey showed of it", () => {
     const content = composed(journeyOver(3), ROW);
     expect(content).toMatchObject({

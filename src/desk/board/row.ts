@@ -28,6 +28,8 @@ export interface Row {
   riseF: number | null;
   slopeFPerMile: number | null;
   limitF: number;
+  /** Where the limit between the two ends of its axle is the one that was reached: how much hotter this end was, and that limit. */
+  axleDifference: { overF: number; limitF: number } | null;
   /** Event time of the last pass of the journey as this version knew it: everything "ahead" counts from there. */
   timeMs: number;
   /** When the bearing was last measured; null: never. */

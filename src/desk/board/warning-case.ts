@@ -16,6 +16,7 @@ export interface VersionNote {
   level: Level;
   state: Warning["state"];
   riseF: number | null;
+  axleDifference: Row["axleDifference"];
   site: string;
   correction: boolean;
 }
@@ -83,8 +84,8 @@ export class WarningCase {
   }
 
   private note(warning: Warning, arrivedMs: number): void {
-    const { version, level, state, riseF, site, correction } = warning;
-    const note = { version, timeMs: Date.parse(warning.time), arrivedMs, level, state, riseF, site, correction };
+    const { version, level, state, riseF, axleDifference = null, site, correction } = warning;
+    const note = { version, timeMs: Date.parse(warning.time), arrivedMs, level, state, riseF, axleDifference, site, correction };
     let at = this.versions.length;
     while (at > 0 && this.versions[at - 1]!.version > version) at--;
     this.versions.splice(at, 0, note);
@@ -120,6 +121,7 @@ export class WarningCase {
       riseF: last.riseF,
       slopeFPerMile: last.slopeFPerMile,
       limitF: last.limitF,
+      axleDifference: this.axleDifference(),
       timeMs: Date.parse(last.evidence.at(-1)?.time ?? last.time),
       readMs: readMsOf(last),
       mph: mphOf(last),
@@ -136,6 +138,13 @@ export class WarningCase {
       same: [...this.same],
       leads: this.leads,
     };
+  }
+
+  /** As last read; where it reads lower by now, as when the limit was reached. Over its own limit that one is told. */
+  private axleDifference(): Row["axleDifference"] {
+    const { level, riseF, limitF, axleDifference } = this.last;
+    if (level !== "limit" || (riseF !== null && riseF >= limitF)) return null;
+    return axleDifference ?? this.versions.find((one) => one.level === "limit")?.axleDifference ?? null;
   }
 
   /** When the level last rose. */

@@ -63,7 +63,7 @@ export function NowPage(): VNode {
         "p",
         { class: "counts" },
         loaded && `${needs["in-hand"]} in hand, ${needs.watch} to watch, ${needs.aside} put aside.`,
-        h("span", { class: "quiet" }, ` As of ${clockWords(store.now(), zone)}.`),
+        h("span", { class: "quiet" }, ` Rises are above ambient. As of ${clockWords(store.now(), zone)}.`),
         // Keeps its room, so that the first click does not move what is clicked.
         h("span", { class: canSound() ? "no-sound on" : "no-sound" }, " No sound until the first click or key."),
       ),

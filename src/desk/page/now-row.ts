@@ -5,6 +5,7 @@ import { DistanceStrip } from "./distance-strip.ts";
 import { h, type VNode } from "./element.ts";
 import { crossingWords, leftWords } from "./left-words.ts";
 import { LevelMark } from "./level-mark.ts";
+import { limitWords } from "./limit-words.ts";
 import { hrefOf } from "./route.ts";
 import { store } from "./store.ts";
 import { degrees, perMile } from "./units.ts";
@@ -56,8 +57,9 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       "span",
       { class: "c-heat" },
       h("b", {}, degrees(row.riseF, options.unit)),
-      h("span", {}, `limit ${degrees(row.limitF, options.unit)}`),
-      h("span", {}, perMile(row.slopeFPerMile, options.unit)),
+      h("span", { class: row.axleDifference === null ? "" : "of-axle" }, limitWords(row, options.unit)),
+      // The slope leads to the bearing's own limit.
+      row.axleDifference === null && h("span", {}, perMile(row.slopeFPerMile, options.unit)),
     ),
     h(
       "span",

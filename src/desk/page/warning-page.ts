@@ -6,6 +6,7 @@ import { agoWords, whenBothWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { crossingWords, leftWords } from "./left-words.ts";
 import { LevelMark } from "./level-mark.ts";
+import { limitWords } from "./limit-words.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore, useTicking } from "./store.ts";
@@ -109,7 +110,7 @@ function Heading({ data }: { data: OneWarning }): VNode {
         {},
         h("dt", {}, "Rise above ambient"),
         h("dd", {}, degrees(row.riseF, options.unit)),
-        h("dd", { class: "more" }, `${slopeWords(data)}, limit ${degrees(row.limitF, options.unit)}`),
+        h("dd", { class: "more" }, `${slopeWords(data)}, ${limitWords(row, options.unit)}`),
       ),
       h(
         "div",

@@ -3,6 +3,7 @@ import type { OneWarning } from "../views/warning-shape.ts";
 import { fullWords, whenWords } from "./clock.ts";
 import { h, type VNode } from "./element.ts";
 import { LevelWord } from "./level-mark.ts";
+import { differenceWords } from "./limit-words.ts";
 import { STATE_WORDS } from "./now-row.ts";
 import { store } from "./store.ts";
 import { chance, degrees } from "./units.ts";
@@ -17,13 +18,14 @@ export function Story({ data }: { data: OneWarning }): VNode {
     if (what === before) continue;
     before = what;
     const rise = version.riseF === null ? "not measured" : degrees(version.riseF, store.options.unit);
+    const over = version.axleDifference === null ? "" : ` (${differenceWords(version.axleDifference, store.options.unit)})`;
     lines.push({
       timeMs: version.timeMs,
       node: h(
         "span",
         {},
         h(LevelWord, { level: version.level }),
-        ` ${STATE_WORDS[version.state]}; ${rise} at ${store.siteName(version.site)}${version.correction ? ", after a late pass" : ""}`,
+        ` ${STATE_WORDS[version.state]}; ${rise}${over} at ${store.siteName(version.site)}${version.correction ? ", after a late pass" : ""}`,
       ),
     });
   }

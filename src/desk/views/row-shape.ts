@@ -34,6 +34,7 @@ export const row = z
     riseF: z.nullable(z.number()),
     slopeFPerMile: z.nullable(z.number()),
     limitF: z.number(),
+    axleDifference: z.nullable(z.object({ overF: z.number(), limitF: z.number() })),
     timeMs: ms,
     readMs: z.nullable(ms),
     mph: z.nullable(z.number()),

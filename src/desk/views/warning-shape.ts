@@ -29,6 +29,7 @@ const versionNote = z.object({
   level,
   state,
   riseF: z.nullable(z.number()),
+  axleDifference: z.nullable(z.object({ overF: z.number(), limitF: z.number() })),
   site: z.string(),
   correction: z.boolean(),
 });

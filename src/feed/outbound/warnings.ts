@@ -79,6 +79,10 @@ export const warning = z
     slopeFPerMile: z.nullable(z.number()),
     slopeFPerMinute: z.nullable(z.number()),
     limitF: z.number(),
+    axleDifference: z.object({ overF: z.number(), limitF: z.number() }).optional().meta({
+      description:
+        "Only where the limit reached is the one between the two ends of its axle: how much hotter this end reads, and that limit.",
+    }),
     chances: z.object({
       rising: chance,
       steady: chance,
