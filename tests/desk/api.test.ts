@@ -7,6 +7,7 @@ import { ROUTES, type Route } from "../../src/desk/server/routes.ts";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Acted, Problem } from "../../src/desk/views/act-shape.ts";
 import type { Handover } from "../../src/desk/views/handover-shape.ts";
+import type { Line } from "../../src/desk/views/line-shape.ts";
 import type { Now } from "../../src/desk/views/now-shape.ts";
 import type { OneWarning } from "../../src/desk/views/warning-shape.ts";
 import type { WhatIf } from "../../src/desk/views/what-if-shape.ts";
@@ -222,6 +223,25 @@ describe("the shift", () => {
     expect(operators.reduce((sum, one) => sum + one.alarms, 0)).toBe(measures.alarms);
     for (const { name, alarms } of operators)
       expect(text).toContain(`${new Date(NOW_MS).toISOString()},measure,alarms answered first,${name ?? "nobody"},${alarms},\r\n`);
+  });
+});
+
+describe("the line", () => {
+  test("tells of each warned train its journeys in every corridor: those that share a pass with it, and no other train's", async () => {
+    const { points, rows, warned } = await ada.json<Line>(`/api/line?fromMs=${FROM_MS}&toMs=${NOW_MS}`);
+    expect(warned.map(({ id }) => id)).toEqual(rows.map(({ id }) => id));
+    const byPass = Map.groupBy(points, ({ pass }) => pass);
+    let elsewhere = 0;
+    for (const [i, { journeys }] of warned.entries()) {
+      const { journey, corridor, train } = rows[i]!;
+      const own = points.filter((point) => point.journey === journey && point.corridor === corridor);
+      for (const other of own.flatMap(({ pass }) => byPass.get(pass)!).filter((point) => point.corridor !== corridor)) {
+        expect(journeys).toContain(other.journey);
+        elsewhere++;
+      }
+      for (const point of points) if (journeys.includes(point.journey) && train !== null) expect([train, null]).toContain(point.train);
+    }
+    expect(elsewhere).toBeGreaterThan(0);
   });
 });
 

@@ -11,6 +11,7 @@ import { STATE_WORDS } from "./now-row.ts";
 import { hrefOf } from "./route.ts";
 import { store, useStore } from "./store.ts";
 import { SEES_NOTHING, TimeDistance } from "./time-distance.ts";
+import { warnedByJourney } from "./warned-of.ts";
 
 const HOUR_MS = 3_600_000;
 const DAY_MS = 24 * HOUR_MS;
@@ -81,6 +82,7 @@ export function LinePage(): VNode {
 function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
   const { zone } = store;
   const now = store.now();
+  const warnedBy = warnedByJourney(data);
   const trains = new Map<string, Line["points"]>();
   for (const point of data.points) {
     if (point.corridor !== corridor) continue;
@@ -119,7 +121,7 @@ function Trains({ data, corridor }: { data: Line; corridor: string }): VNode {
           lines.map(({ journey, last, count }) => {
             if (last === undefined) return null;
             const next = nextOf(data, journey, corridor);
-            const warned = data.rows.filter((row) => row.journey === journey);
+            const warned = warnedBy.get(journey) ?? [];
             return h(
               "tr",
               {},

@@ -162,7 +162,8 @@ function trains({ data, rows, band, x, corridor }: Frame): VNode {
     line.push(point);
     lines.set(point.journey, line);
   }
-  const warned = new Set(data.rows.filter((row) => row.level !== "watch" && needOf(row) !== "closed").map((row) => row.journey));
+  const open = new Set(data.rows.filter((row) => row.level !== "watch" && needOf(row) !== "closed").map((row) => row.id));
+  const warned = new Set(data.warned.flatMap(({ id, journeys }) => (open.has(id) ? journeys : [])));
   return h(
     "g",
     {},

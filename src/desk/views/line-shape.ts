@@ -60,5 +60,8 @@ export const line = z.object({
     }),
   ),
   rows: z.array(row),
+  warned: z
+    .array(z.object({ id: z.string(), journeys: z.array(z.string()) }))
+    .meta({ description: "Of each row the journeys of its train, in whatever corridor: each corridor joins passes by itself." }),
 });
 export type Line = z.infer<typeof line>;

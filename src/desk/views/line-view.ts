@@ -5,6 +5,7 @@ import type { DeskState } from "../board/desk-state.ts";
 import { needOf } from "../board/urgency.ts";
 import type { ClockView } from "./clock-view.ts";
 import type { Line } from "./line-shape.ts";
+import { warnedTrains } from "./warned-trains.ts";
 
 /** Points in one answer, the newest; more would be a picture of nothing. */
 const MOST_POINTS = 8_000;
@@ -17,6 +18,9 @@ const USUAL_MPH = 35;
 /** The time-distance diagram as data: sites along each corridor, passes of every train, what stands ahead, conditions, warnings. */
 export function lineView(state: DeskState, railroad: Railroad, fromMs: number, toMs: number, clock: ClockView, place: string): Line {
   const points = [...state.trains.values()].flatMap((trains) => trains.pointsBetween(fromMs, toMs));
+  const rows = state.board
+    .rows(true)
+    .filter((row) => row.timeMs >= fromMs && row.raisedMs <= toMs && (row.level !== "watch" || needOf(row) !== "closed"));
   points.sort((a, b) => a.timeMs - b.timeMs || (a.pass < b.pass ? -1 : 1));
   return {
     clock,
@@ -37,9 +41,8 @@ export function lineView(state: DeskState, railroad: Railroad, fromMs: number, t
         clearedMs: standing === "cleared" ? Date.parse(time) : null,
       }))
       .filter((one) => one.raisedMs <= toMs && (one.clearedMs ?? toMs) >= fromMs),
-    rows: state.board
-      .rows(true)
-      .filter((row) => row.timeMs >= fromMs && row.raisedMs <= toMs && (row.level !== "watch" || needOf(row) !== "closed")),
+    rows,
+    warned: warnedTrains(state, rows),
   };
 }
 
