@@ -170,7 +170,7 @@ describe("Now", () => {
     for (const part of [
       /warn/,
       /Train A30\s+car 47, axle 187, right/,
-      /103 °F\s+limit 170 °F\s+\+5\.0 °F\/mi/,
+      /103 °F\s+limit 170 °F\s+\+5\.0 °F\/mi\s+30 % before the next site/,
       /Set out at Siding 30: 7\.5 mi, 10 min left/,
       /limit could be reached 44 mi to 58 mi on, from 06:58/,
       /not acknowledged\s+nobody has it\s+Coldrill, 30 min ago/,

@@ -37,6 +37,8 @@ export interface Row {
   /** Speed over that site; null when it was not measured. */
   mph: number | null;
   crossing: { low: number; miles: number; high: number; milepost: number | null; line: string | null; chance: number } | null;
+  /** Chance of reaching the limit before the next site, as the engine reckons it; null: not reckoned, or the limit is reached already. */
+  chanceNextSite: number | null;
   setOut: { name: string; miles: number; milepost: number; carLengths: number } | null;
   lastSeenMiles: number;
   /** Who has it: the one it is assigned to, else who acknowledged it. */

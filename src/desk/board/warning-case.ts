@@ -126,6 +126,7 @@ export class WarningCase {
       readMs: readMsOf(last),
       mph: mphOf(last),
       crossing: crossingOf(last),
+      chanceNextSite: chanceOf(last),
       setOut: setOutOf(last),
       lastSeenMiles: last.lastSeenMiles,
       owner: ownerOf(ordered),
@@ -181,6 +182,11 @@ function crossingOf({ crossing }: Warning): Row["crossing"] {
   if (crossing === null) return null;
   const { low, miles, high, milepost, line, chance } = crossing;
   return { low, miles, high, milepost, line, chance };
+}
+
+/** Where nothing was reckoned the engine says 0 of everything. */
+function chanceOf({ level, chances }: Warning): number | null {
+  return level === "limit" || Object.values(chances).every((value) => value === 0) ? null : chances.beforeNextSite;
 }
 
 function setOutOf({ setOut }: Warning): Row["setOut"] {

@@ -3,7 +3,7 @@ import { Command, InvalidArgumentError } from "commander";
 export interface DemoOptions {
   line: string;
   rules: string;
-  otherRules: string;
+  otherRules?: string;
   port: number;
   speed: number;
   from: string;
@@ -17,7 +17,7 @@ export function demoCommand(): Command {
     .argument("<feed>", "recorded day: JSON Lines, plain, gzip or zstd")
     .requiredOption("--line <path>", "line file of the railroad (YAML), or a folder of dated ones")
     .requiredOption("--rules <path>", "rules: a file, or a folder of dated ones")
-    .option("--other-rules <path>", "rules for 'what if' on the page", "")
+    .option("--other-rules <path>", "rules for 'what if' on the page")
     .option("--port <number>", "port of the page on this machine; 0: any that is free", portOf, 8470)
     .option("--users <file>", "users file; without one a name is enough to sign in, on this machine only")
     .option("--speed <times>", "how many times faster than the clock", speedOf, 60)

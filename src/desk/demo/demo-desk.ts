@@ -103,7 +103,7 @@ function deskOptions({
 }: DemoOptions): Pick<DeskOptions, "config" | "otherRules" | "time" | "demonstration" | "portRemedy"> {
   return {
     config: deskConfig.parse({ port, ...(users === undefined ? {} : { users }) }),
-    otherRules: new Map(otherRules === "" ? [] : [[nameOf(otherRules), rulesOf(otherRules)]]),
+    otherRules: new Map(otherRules === undefined ? [] : [[nameOf(otherRules), rulesOf(otherRules)]]),
     time: "feed",
     portRemedy: "Choose another one, or 0 for any that is free: npm start -- --port 0",
     demonstration: `Demonstration: a simulated day of an invented railroad, ${paceWords(speed)}. No real train, no real warning.`,

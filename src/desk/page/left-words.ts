@@ -8,6 +8,12 @@ import { miles, temperaturesIn } from "./units.ts";
 /** Past it nothing is counted on from the last reading: the train has long been somewhere else. Assumption. */
 const GONE_MS = 3 * 3_600_000;
 
+/**
+ * Farther on no end of a crossing is told: a train comes over several sites before, each of which says it better, and a
+ * corridor ends there or a little later. Assumption.
+ */
+const FAR_MILES = 100;
+
 /** What is left to act on, in words: the place to set out, or what to do at once. */
 export function leftWords(row: Row, nowMs: number): string {
   if (row.state === "out-of-service") return "Out of service until returned";
@@ -34,12 +40,17 @@ export function crossingWords(row: Row, nowMs: number): string {
   if (row.level === "limit") return adviceOf(row).slice(1, 3).join(" ") || "The limit was reached; a lower reading does not clear it.";
   if (row.crossing === null) return "where it would reach the limit is not known";
   const { low, high } = row.crossing;
-  const range =
-    low < 0.1 ? `limit could be reached at once, or up to ${miles(high)} on` : `limit could be reached ${miles(low)} to ${miles(high)} on`;
+  const range = `limit could be reached ${rangeWords(low, high)}`;
   const at = isStanding(row) ? null : reachedMs(row, low);
   if (at === null || nowMs - row.timeMs > GONE_MS) return range;
   if (low < 0.1) return range;
   return at <= nowMs ? `${range}; the train may be past the low end` : `${range}, from ${clockWords(at, store.zone)}`;
+}
+
+function rangeWords(low: number, high: number): string {
+  const end = high > FAR_MILES ? `beyond ${miles(FAR_MILES)}` : miles(high);
+  if (low > FAR_MILES) return `${end} on`;
+  return low < 0.1 ? `at once, or up to ${end} on` : `${miles(low)} to ${end} on`;
 }
 
 /** The advice's sentences, the bearing by its vehicle alone: its full place stands beside them. */

@@ -29,7 +29,7 @@ const WIDE_PX = 1_180;
 const HEIGHTS = {
   wide: { decide: 136, other: 96, heading: 52, none: 40 },
   medium: { decide: 156, other: 104, heading: 52, none: 40 },
-  narrow: { decide: 276, other: 200, heading: 48, none: 40 },
+  narrow: { decide: 296, other: 200, heading: 48, none: 40 },
 };
 
 /** The order as it stood when a hand came to the list: also under which heading. null: nobody is there. */

@@ -8,7 +8,7 @@ import { LevelMark } from "./level-mark.ts";
 import { limitWords } from "./limit-words.ts";
 import { hrefOf } from "./route.ts";
 import { store } from "./store.ts";
-import { degrees, perMile } from "./units.ts";
+import { chance, degrees, perMile } from "./units.ts";
 
 const DONE = { "told-crew": "crew told", "train-stopped": "train stopped", "set-out": "set out" } as const;
 
@@ -60,6 +60,8 @@ export function NowRow({ row, need }: { row: Row; need: Need }): VNode {
       h("span", { class: row.axleDifference === null ? "" : "of-axle" }, limitWords(row, options.unit)),
       // The slope leads to the bearing's own limit.
       row.axleDifference === null && h("span", {}, perMile(row.slopeFPerMile, options.unit)),
+      // A watch is looked at again whatever its chance; lower rows have no room for it.
+      isToDecide && row.chanceNextSite !== null && h("span", {}, `${chance(row.chanceNextSite)} before the next site`),
     ),
     h(
       "span",

@@ -48,6 +48,9 @@ export const row = z
         chance: z.number(),
       }),
     ),
+    chanceNextSite: z.nullable(z.number()).meta({
+      description: "Chance of reaching the limit before the next site; null: not reckoned, or the limit is reached already.",
+    }),
     setOut: z.nullable(z.object({ name: z.string(), miles: z.number(), milepost: z.number(), carLengths: z.number() })),
     lastSeenMiles: z.number(),
     owner: z.nullable(z.string()),

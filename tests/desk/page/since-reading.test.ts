@@ -105,6 +105,26 @@ describe("what is left to act on", () => {
     expect(crossingWords(row, START_MS)).toBe("Find out where it is.");
   });
 
+  test("ends where the range does, and names no end so far on that other sites speak before", () => {
+    const range = (low: number, high: number) => {
+      const crossing = { miles: (low + high) / 2, low, high, minutes: null, milepost: 57, line: "Alder Line", chance: 0.3 };
+      return crossingWords(rowOf({ crossing, slopeFPerMinute: null }), START_MS);
+    };
+    expect(range(8, 24)).toBe("limit could be reached 8.0 mi to 24 mi on");
+    expect(range(36, 100)).toBe("limit could be reached 36 mi to 100 mi on");
+    expect(range(36, 400)).toBe("limit could be reached 36 mi to beyond 100 mi on");
+    expect(range(140, 400)).toBe("limit could be reached beyond 100 mi on");
+    expect(range(0, 24)).toBe("limit could be reached at once, or up to 24 mi on");
+    expect(range(0, 400)).toBe("limit could be reached at once, or up to beyond 100 mi on");
+  });
+
+  test("says how sure that is, where it was reckoned and the limit is not reached", () => {
+    expect(rowOf().chanceNextSite).toBe(0.3);
+    expect(rowOf({ level: "limit" }).chanceNextSite).toBeNull();
+    const none = { rising: 0, steady: 0, wandering: 0, healthy: 0, beforeNextSite: 0, beforeNextButOne: 0 };
+    expect(rowOf({ chances: none }).chanceNextSite).toBeNull();
+  });
+
   test("is nothing once the vehicle is out of service", () => {
     expect(leftWords(rowOf({ level: "limit" }, { state: "out-of-service" }), START_MS)).toBe("Out of service until returned");
   });
