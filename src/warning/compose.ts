@@ -68,6 +68,7 @@ export function compose(input: Composition): Content {
     ...slopes(look, outlookOf(look, decision)),
     limitF: look.limits.bearingF,
     ...axleDifferenceOf(look, decision),
+    ...(decision.cause === "critical" ? { critical: true as const } : {}),
     chances: chancesOf(outlookOf(look, decision), decision),
     crossing: crossingOf(lineBookOf(railroad).of(leg.pass.site, leg.pass.endedMs), leg, look, decision),
     nextSite: decision.nextSite === null ? null : { site: decision.nextSite.site, miles: rounded(decision.nextSite.miles, 2) },

@@ -71,6 +71,8 @@ export interface Warning {
   limitF: number;
   /** Only where the limit reached is the one between the two ends of its axle: how much hotter this end reads, and that limit. */
   axleDifference?: { overF: number; limitF: number } | undefined;
+  /** Only where the critical limit is reached: stop at once. */
+  critical?: true | undefined;
   chances: { rising: number; steady: number; wandering: number; healthy: number; beforeNextSite: number; beforeNextButOne: number };
   crossing: {
     miles: number;

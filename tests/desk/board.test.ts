@@ -56,6 +56,22 @@ describe("the board", () => {
     expect(board.rows(true).at(-1)?.id).toBe("over");
   });
 
+  test("at the limit the critical one comes first, then what nobody has acted on, then what was read last", () => {
+    const board = new Board(BOOK);
+    const limit = (id: string, minutes: number, over: Partial<Warning> = {}) =>
+      board.warning(warning({ id, level: "limit", crossing: null, setOut: null, time: at(minutes), riseF: 180, ...over }), 0);
+    limit("held", 30);
+    limit("new", 20);
+    limit("newer", 25);
+    limit("critical", 1, { riseF: 283, critical: true });
+    limit("critical, held", 2, { riseF: 270, critical: true });
+    limit("critical, held", 9, { version: 2, riseF: 144 });
+    board.action(action({ action: "assign", to: "Ben", warning: "held", time: at(31) }), 1);
+    board.action(action({ action: "acknowledge", warning: "critical, held", time: at(31) }), 1);
+    board.warning(warning({ id: "warn", time: at(40) }), 0);
+    expect(board.rows().map((row) => row.id)).toEqual(["critical", "critical, held", "newer", "new", "held", "warn"]);
+  });
+
   test("a warn is in hand only once it is acknowledged and the crew was told since the level last rose", () => {
     const board = new Board(BOOK);
     const need = () => needOf(board.row("W-0001")!);

@@ -56,7 +56,9 @@ describe("a composed warning", () => {
   it("tells both numbers of the limit between the two ends of an axle where that is the one reached, and nowhere else", () => {
     const hot = { riseF: 145.9, mateRiseF: 25, outlook: null };
     expect(composed(journeyOver(3), ROW, hot)).toMatchObject({ level: "limit", axleDifference: { overF: 120.9, limitF: 115 } });
-    expect(composed(journeyOver(3), ROW, { ...hot, riseF: 175 })).not.toHaveProperty("axleDifference");
+    const overItsOwn = composed(journeyOver(3), ROW, { ...hot, riseF: 175 });
+    for (const only of ["axleDifference", "critical"]) expect(overItsOwn).not.toHaveProperty(only);
+    expect(composed(journeyOver(3), ROW, { ...hot, riseF: 283 })).toMatchObject({ level: "limit", critical: true });
   });
 
   it("says where the bearing is, where it is heading, and what the train's journey showed of it", () => {

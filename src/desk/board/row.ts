@@ -30,6 +30,8 @@ export interface Row {
   limitF: number;
   /** Where the limit between the two ends of its axle is the one that was reached: how much hotter this end was, and that limit. */
   axleDifference: { overF: number; limitF: number } | null;
+  /** The critical limit was reached, now or before: a lower reading does not take it back. */
+  critical: boolean;
   /** Event time of the last pass of the journey as this version knew it: everything "ahead" counts from there. */
   timeMs: number;
   /** When the bearing was last measured; null: never. */

@@ -51,13 +51,24 @@ export interface Place {
 }
 
 /**
- * A warn that asks for a decision stands by its deadline, the nearest first. At the limit the deadline has come, and of the
- * rest nothing runs out: there what was read last comes first, for its train is still on its way.
+ * A warn that asks for a decision stands by its deadline, the nearest first. At the limit the deadline has come: there the
+ * critical limit comes first, then what nobody has acted on, and of the rest, where nothing runs out, what was read last, for
+ * its train is still on its way.
  */
 export function placeOf(row: Row): Place {
   const need = needOf(row);
-  const rank = NEEDS.indexOf(need) * LEVELS.length + LEVELS.indexOf(row.level);
-  return { rank, order: need === "decide" && row.level !== "limit" ? deadlineMs(row) : -row.timeMs, id: row.id };
+  const isAtLimit = row.level === "limit";
+  const within = isAtLimit ? (row.critical ? 0 : 2) + (isHeld(row) ? 1 : 0) : 0;
+  const rank = (NEEDS.indexOf(need) * LEVELS.length + LEVELS.indexOf(row.level)) * WITHIN + within;
+  return { rank, order: need === "decide" && !isAtLimit ? deadlineMs(row) : -row.timeMs, id: row.id };
+}
+
+/** Ranks within a need and level. */
+const WITHIN = 4;
+
+/** Somebody has it, or did something about it. */
+function isHeld({ state, owner, done }: Asking): boolean {
+  return state === "acknowledged" || owner !== null || done !== null;
 }
 
 /** The id decides last, so that the order never flickers. */

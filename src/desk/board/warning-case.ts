@@ -17,6 +17,7 @@ export interface VersionNote {
   state: Warning["state"];
   riseF: number | null;
   axleDifference: Row["axleDifference"];
+  critical: boolean;
   site: string;
   correction: boolean;
 }
@@ -84,8 +85,8 @@ export class WarningCase {
   }
 
   private note(warning: Warning, arrivedMs: number): void {
-    const { version, level, state, riseF, axleDifference = null, site, correction } = warning;
-    const note = { version, timeMs: Date.parse(warning.time), arrivedMs, level, state, riseF, axleDifference, site, correction };
+    const { version, level, state, riseF, axleDifference = null, critical = false, site, correction } = warning;
+    const note = { version, timeMs: Date.parse(warning.time), arrivedMs, level, state, riseF, axleDifference, critical, site, correction };
     let at = this.versions.length;
     while (at > 0 && this.versions[at - 1]!.version > version) at--;
     this.versions.splice(at, 0, note);
@@ -122,6 +123,7 @@ export class WarningCase {
       slopeFPerMile: last.slopeFPerMile,
       limitF: last.limitF,
       axleDifference: this.axleDifference(),
+      critical: last.level === "limit" && this.versions.some((one) => one.critical),
       timeMs: Date.parse(last.evidence.at(-1)?.time ?? last.time),
       readMs: readMsOf(last),
       mph: mphOf(last),

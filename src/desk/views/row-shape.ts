@@ -35,6 +35,7 @@ export const row = z
     slopeFPerMile: z.nullable(z.number()),
     limitF: z.number(),
     axleDifference: z.nullable(z.object({ overF: z.number(), limitF: z.number() })),
+    critical: z.boolean().meta({ description: "The critical limit was reached, now or before." }),
     timeMs: ms,
     readMs: z.nullable(ms),
     mph: z.nullable(z.number()),

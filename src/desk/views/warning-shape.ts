@@ -30,6 +30,7 @@ const versionNote = z.object({
   state,
   riseF: z.nullable(z.number()),
   axleDifference: z.nullable(z.object({ overF: z.number(), limitF: z.number() })),
+  critical: z.boolean(),
   site: z.string(),
   correction: z.boolean(),
 });

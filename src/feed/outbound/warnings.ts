@@ -83,6 +83,7 @@ export const warning = z
       description:
         "Only where the limit reached is the one between the two ends of its axle: how much hotter this end reads, and that limit.",
     }),
+    critical: z.literal(true).optional().meta({ description: "Only where the critical limit is reached: stop at once." }),
     chances: z.object({
       rising: chance,
       steady: chance,
