@@ -1,8 +1,10 @@
 import { type ChildProcess, spawn } from "node:child_process";
 import { once } from "node:events";
 import { mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { type AddressInfo, createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { text } from "node:stream/consumers";
 import { afterAll, beforeAll, describe, expect, test, vi } from "vitest";
 import { Board } from "../../src/desk/board/board.ts";
 import { paceWords } from "../../src/desk/demo/demo-desk.ts";
@@ -99,6 +101,28 @@ test("the demonstration says at which pace it runs, also when it is the clock's 
   expect(paceWords(1)).toBe("at the pace of the clock");
   expect(paceWords(60)).toBe("60 times faster than the clock");
 });
+
+describe("a port that is taken", () => {
+  test("is told before the day is folded, and help names no default that is none", async () => {
+    const taken = createServer().listen(0, "127.0.0.1");
+    await once(taken, "listening");
+    const { port } = taken.address() as AddressInfo;
+    const files = ["--line", "replay-data/line.yaml", "--rules", "replay-data/rules/standard", "--port", String(port)];
+    const { status, stdout, stderr } = await ran(["demo", ...files, DAY]);
+    taken.close();
+    expect([status, stdout]).toEqual([7, ""]);
+    expect(stderr).toContain(`desk cannot listen on 127.0.0.1:${port}`);
+    expect(stderr).toContain("npm start -- --port 0");
+    expect((await ran(["demo", "--help"])).stdout).not.toContain('default: ""');
+  });
+});
+
+async function ran(args: string[]): Promise<{ status: number | null; stdout: string; stderr: string }> {
+  const command = spawn(process.execPath, ["src/bearing-rise.js", ...args], { stdio: ["ignore", "pipe", "pipe"] });
+  const [stdout, stderr] = [text(command.stdout), text(command.stderr)];
+  const [status] = (await once(command, "close")) as [number | null];
+  return { status, stdout: await stdout, stderr: await stderr };
+}
 
 describe("the shift before", () => {
   test("answered what came in time, told the crew, had it inspected, and left the last hour to the next one", () => {

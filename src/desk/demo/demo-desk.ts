@@ -20,6 +20,7 @@ import { DemoClock } from "./demo-clock.ts";
 import type { DemoOptions } from "./demo-command.ts";
 import { demoFeed } from "./demo-feed.ts";
 import { runDemo } from "./demo-run.ts";
+import { checkPortFree } from "./free-port.ts";
 import { nightShift } from "./night-shift.ts";
 
 /** The demonstration's log forgets raw readings after half an hour of the machine's time, else it would fill the disk. */
@@ -29,12 +30,15 @@ const MOST_BYTES = 4e9;
 const QUIET_MS = 800;
 const LOOK_EVERY_MS = 50;
 
+const PORT_REMEDY = "Choose another one, or 0 for any that is free: npm start -- --port 0";
+
 /** Runs the recorded day through the embedded log and both stages, and the desk on it, until it is told to stop. */
 export async function runDemoDesk(feed: string, options: DemoOptions): Promise<void> {
   const railroad = lineOf(options.line);
   const book = rulesOf(options.rules);
   const runFromMs = Date.parse(options.from);
   if (!Number.isFinite(runFromMs)) throw new InvalidArgumentError(`--from ${options.from}: not a time; e.g. 2026-03-04T13:00:00Z`);
+  await checkPortFree(deskConfig.parse({ port: options.port }), PORT_REMEDY);
   const folder = mkdtempSync(join(tmpdir(), "bearing-rise-demo-"));
   try {
     await inFolder(folder, feed, options, { railroad, book, runFromMs });
@@ -105,7 +109,7 @@ function deskOptions({
     config: deskConfig.parse({ port, ...(users === undefined ? {} : { users }) }),
     otherRules: new Map(otherRules === undefined ? [] : [[nameOf(otherRules), rulesOf(otherRules)]]),
     time: "feed",
-    portRemedy: "Choose another one, or 0 for any that is free: npm start -- --port 0",
+    portRemedy: PORT_REMEDY,
     demonstration: `Demonstration: a simulated day of an invented railroad, ${paceWords(speed)}. No real train, no real warning.`,
   };
 }
