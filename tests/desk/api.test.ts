@@ -2,7 +2,7 @@ import { readFileSync } from "node:fs";
 import fc from "fast-check";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { Changes } from "../../src/desk/server/live-stream.ts";
-import { openApiText } from "../../src/desk/server/openapi.ts";
+import { openApi, openApiText } from "../../src/desk/server/openapi.ts";
 import { ROUTES, type Route } from "../../src/desk/server/routes.ts";
 import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Acted, Problem } from "../../src/desk/views/act-shape.ts";
@@ -270,6 +270,20 @@ describe("looking back", () => {
 });
 
 describe("bad requests", () => {
+  test("a time that is missing or none is told as what it must be", async () => {
+    for (const query of ["", "?fromMs=noon&toMs=2"]) {
+      const answer = await ada.get(`/api/audit${query}`);
+      expect(answer.status).toBe(400);
+      expect(((await answer.json()) as Problem).message).toBe("query.fromMs: must be a time in milliseconds since 1970");
+    }
+  });
+
+  test("the document says which role an action needs, as the desk asks for it", () => {
+    const { paths } = openApi() as { paths: Record<string, Record<string, { description?: string }>> };
+    expect(paths["/api/act"]!["post"]!.description).toMatch(/role act for .+a warning.+maintain/);
+    expect(paths["/api/now"]!["get"]!.description).toBe("Needs the role view.");
+  });
+
   const json = fc.anything({ maxDepth: 3, withNullPrototype: false, withBigInt: false });
   const near = fc.record(
     {

@@ -52,7 +52,7 @@ function operation(operationId: string, route: Route): Json {
     summary: route.summary,
     ...(route.who === "anyone"
       ? { security: [] }
-      : { security: [{ session: [] }, { token: [] }], description: `Needs the role ${route.who}.` }),
+      : { security: [{ session: [] }, { token: [] }], description: route.needs ?? `Needs the role ${route.who}.` }),
     ...(route.query === undefined ? {} : { parameters: parametersOf(route.query) }),
     ...(route.body === undefined
       ? {}

@@ -24,10 +24,12 @@ export interface Route {
   body?: z.ZodType;
   /** Answer: a schema, or a kind of text. */
   reply: z.ZodType | { text: string; about: string };
+  /** Where it needs more than `who` by what is asked: which role for what, in words. */
+  needs?: string;
 }
 
 /** Times in a query: milliseconds since 1970. */
-const ms = z.coerce.number().int().gte(0).lte(4_102_444_800_000);
+const ms = z.coerce.number("must be a time in milliseconds since 1970").int().gte(0).lte(4_102_444_800_000);
 const at = ms.optional().meta({ description: "As it stood then; left out: now." });
 const words = (most: number) => z.string().min(1).max(most);
 
@@ -86,7 +88,11 @@ export const ROUTES = {
   signOut: send("/api/sign-out", "Ends the session.", "anyone", nothing, nothing),
   now: ask("/api/now", "Warnings in the order of what is left to act on.", now, { query: nowQuery }),
   warning: ask("/api/warning", "One warning with its evidence and what was done.", oneWarning, { query: warningQuery }),
-  act: send("/api/act", "Takes down what a person did. Sent again with the same id it changes nothing.", "view", actRequest, acted),
+  act: {
+    ...send("/api/act", "Takes down what a person did. Sent again with the same id it changes nothing.", "view", actRequest, acted),
+    needs:
+      "Needs the role act for what is done about a warning or a vehicle, and maintain, or for some of it act, for what is done about a site.",
+  },
   line: ask("/api/line", "Time and distance: passes, expected arrivals, site conditions.", line, { query: lineQuery }),
   train: ask("/api/train", "One train: passes, joins, ranked bearings.", train, { query: trainQuery }),
   sites: ask("/api/sites", "Sites, their conditions, calibration and functional tests.", sites, { query: atQuery }),
