@@ -48,13 +48,14 @@ export function Elsewhere({ data }: { data: OneWarning }): VNode | null {
     "p",
     { class: "since" },
     h("strong", {}, "Same bearing, other corridor: "),
-    others.map((one) =>
+    others.map((one, at) => [
+      at > 0 && "; ",
       h(
         "a",
-        { class: "inline", href: hrefOf("warning", one.id) },
+        { href: hrefOf("warning", one.id) },
         `${one.level} at ${store.siteName(one.site)}, ${degrees(one.riseF, store.options.unit)}, ${agoWords(one.readMs ?? one.timeMs, now)} (${STATE_WORDS[one.state]})`,
       ),
-    ),
+    ]),
     " Each is acknowledged by itself.",
   );
 }
