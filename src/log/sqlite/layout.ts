@@ -20,7 +20,7 @@ export function logFile(folder: string): string {
  */
 export function openForWriting(folder: string, mostBytes?: number): DatabaseSync {
   const file = logFile(folder);
-  const db = new DatabaseSync(file);
+  const db = new DatabaseSync(file, { timeout: LOCKED_MS });
   try {
     db.exec(`PRAGMA page_size = ${PAGE_BYTES}; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL`);
     const { user_version: layout } = db.prepare("PRAGMA user_version").get() as { user_version: number };
@@ -44,11 +44,14 @@ export function openForWriting(folder: string, mostBytes?: number): DatabaseSync
 /** Opens the log's file to read beside whoever writes. @throws LogUnreadableError where there is none */
 export function openForReading(folder: string): DatabaseSync {
   try {
-    return new DatabaseSync(logFile(folder), { readOnly: true });
+    return new DatabaseSync(logFile(folder), { readOnly: true, timeout: LOCKED_MS });
   } catch (error) {
     throw new LogUnreadableError(`${logFile(folder)} cannot be opened: ${(error as Error).message}`);
   }
 }
+
+/** Whoever opens the file first after a kill brings it up to date, and locks it for so long: a reader too. Waited for. */
+const LOCKED_MS = 10_000;
 
 /** SQLITE_BUSY and SQLITE_LOCKED (sqlite.org/rescode.html): somebody else has the lock. */
 const HELD: readonly unknown[] = [5, 6];
