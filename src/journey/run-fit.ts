@@ -6,6 +6,7 @@ import { isCoupledAt, TOLERANCE_INCHES } from "./spacing-score.ts";
 const LEAST_SQUARE_INCHES = 0.3;
 /** A run of cars that would begin or end inside a vehicle, nats (assumption). */
 const NOT_COUPLED_NATS = 4;
+
 /**
  * One run of a sequence that the other one lacks, and how far it could slide: cars set out of a block of cars all alike
  * leave spacings that say little of which ones went. The shorter sequence is the pass where cars were set out, the roster

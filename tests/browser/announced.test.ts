@@ -1,10 +1,9 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from "vitest";
-import { deskConfig } from "../../src/desk/desk-config.ts";
-import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
+import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Log } from "../../src/log/log.ts";
 import type { Warning } from "../../src/warning/warning.ts";
-import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
+import { deskOnLog, emptyLog } from "../desk/railroad.ts";
 import { MINUTE_MS, START_MS, warning } from "../desk/samples.ts";
 import { goTo, openBrowser, type TestBrowser } from "./browser.ts";
 
@@ -51,14 +50,7 @@ let made = 0;
 
 beforeAll(async () => {
   log = emptyLog();
-  desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log,
-    railroad: RAILROAD,
-    book: BOOK,
-    clock: { nowMs: () => NOW_MS, speed: 1 },
-    time: "feed",
-  });
+  desk = await deskOnLog(log, NOW_MS);
   browser = await openBrowser(desk.url);
   await append([one("W-before", "limit")]);
   page = await listening("Ada");

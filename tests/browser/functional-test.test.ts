@@ -1,9 +1,8 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { deskConfig } from "../../src/desk/desk-config.ts";
-import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
+import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Equipment } from "../../src/feed/record.ts";
-import { BOOK, emptyLog, RAILROAD, type RunningRailroad, runStages } from "../desk/railroad.ts";
+import { deskOnLog, emptyLog, RAILROAD, type RunningRailroad, runStages } from "../desk/railroad.ts";
 import { expectAccessible, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
 /** A maintainer beside the track with a phone: what the site sends while the page is open, from its sensors to the printed record. */
@@ -76,14 +75,7 @@ const states = () => phone.locator(".devices li").evaluateAll((items) => items.m
 
 beforeAll(async () => {
   railroad = await runStages(emptyLog());
-  desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log: railroad.log,
-    railroad: RAILROAD,
-    book: BOOK,
-    clock: { nowMs: () => nowMs, speed: 1 },
-    time: "feed",
-  });
+  desk = await deskOnLog(railroad.log, nowMs, { clock: { nowMs: () => nowMs, speed: 1 } });
   await beat(0);
   browser = await openBrowser(desk.url);
   phone = await browser.person("Mia", "maintain", PHONE);

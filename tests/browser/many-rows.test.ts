@@ -1,10 +1,9 @@
 import { readFileSync } from "node:fs";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { deskConfig } from "../../src/desk/desk-config.ts";
-import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
+import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Log } from "../../src/log/log.ts";
-import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
+import { deskOnLog, emptyLog } from "../desk/railroad.ts";
 import { START_MS } from "../desk/samples.ts";
 import { goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 import { fillWith, oneOfMany } from "./many.ts";
@@ -22,14 +21,7 @@ let page: Page;
 beforeAll(async () => {
   log = emptyLog();
   await fillWith(log, ROWS);
-  desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log,
-    railroad: RAILROAD,
-    book: BOOK,
-    clock: { nowMs: () => NOW_MS, speed: 1 },
-    time: "feed",
-  });
+  desk = await deskOnLog(log, NOW_MS);
   browser = await openBrowser(desk.url);
   page = await browser.person("Ada", "act");
 });

@@ -1,11 +1,10 @@
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { deskConfig } from "../../src/desk/desk-config.ts";
-import { type RunningDesk, startDesk } from "../../src/desk/start-desk.ts";
+import type { RunningDesk } from "../../src/desk/start-desk.ts";
 import type { Log } from "../../src/log/log.ts";
 import type { SiteCondition } from "../../src/site/condition.ts";
 import type { Warning } from "../../src/warning/warning.ts";
-import { BOOK, emptyLog, RAILROAD } from "../desk/railroad.ts";
+import { deskOnLog, emptyLog } from "../desk/railroad.ts";
 import { MINUTE_MS, START_MS, warning } from "../desk/samples.ts";
 import { cutOff, goTo, openBrowser, shot, type TestBrowser, visibleText } from "./browser.ts";
 
@@ -115,14 +114,7 @@ beforeAll(async () => {
   const all: Warning[] = [...DECIDE, ...WATCHES, ASIDE];
   await log.append(all.map((one) => ({ topic: "warnings", key: one.id, value: JSON.stringify(one) })));
   await log.append(CONDITIONS.map((one) => ({ topic: "site-conditions", key: one.id, value: JSON.stringify(one) })));
-  desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log,
-    railroad: RAILROAD,
-    book: BOOK,
-    clock: { nowMs: () => NOW_MS, speed: 1 },
-    time: "feed",
-  });
+  desk = await deskOnLog(log, NOW_MS);
   browser = await openBrowser(desk.url);
   page = await browser.person("Ada", "administer");
   await page.locator(".row.limit").first().waitFor();

@@ -62,22 +62,26 @@ export async function railroadAt(untilMs: number): Promise<RunningRailroad> {
   return running;
 }
 
+/** A desk on the demonstration's railroad and rules over a log, whose clock says `nowMs`. */
+export function deskOnLog(log: Log, nowMs: number, options: Partial<DeskOptions> = {}): Promise<RunningDesk> {
+  return startDesk({
+    config: deskConfig.parse({ port: 0 }),
+    log,
+    railroad: RAILROAD,
+    book: BOOK,
+    clock: { nowMs: () => nowMs, speed: 1 },
+    time: "feed",
+    ...options,
+  });
+}
+
 /** The recorded day up to a time, folded, and a desk on it whose clock says `nowMs`. */
 export async function deskOnDay(
   untilMs: number,
   options: Partial<DeskOptions> = {},
 ): Promise<{ running: RunningRailroad; desk: RunningDesk; close(): Promise<void> }> {
   const running = await railroadAt(untilMs);
-  const desk = await startDesk({
-    config: deskConfig.parse({ port: 0 }),
-    log: running.log,
-    railroad: RAILROAD,
-    book: BOOK,
-    otherRules: new Map([["cautious", CAUTIOUS]]),
-    clock: { nowMs: () => untilMs, speed: 1 },
-    time: "feed",
-    ...options,
-  });
+  const desk = await deskOnLog(running.log, untilMs, { otherRules: new Map([["cautious", CAUTIOUS]]), ...options });
   const close = async () => {
     await desk.close();
     await running.close();

@@ -1,9 +1,12 @@
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { DatabaseSync } from "node:sqlite";
+import { setTimeout } from "node:timers/promises";
 import { afterEach, describe, expect, it } from "vitest";
 import { type Log, NoRoomError } from "../../src/log/log.ts";
 import { LogInUseError, LogUnreadableError } from "../../src/log/sqlite/errors.ts";
+import { logFile } from "../../src/log/sqlite/layout.ts";
 import { openSqliteLog, SqliteLog, type SqliteLogSettings, WAITING_BYTES } from "../../src/log/sqlite/sqlite-log.ts";
 import { SqliteStore } from "../../src/log/sqlite/store.ts";
 import { logContract, readAll, text, waitFor } from "./contract.ts";
@@ -37,6 +40,8 @@ const PARTITIONS = new Map([
   ["in", 2],
   ["out", 1],
 ]);
+/** Whoever does not wait has given up by then. */
+const STILL_MS = 500;
 const SOURCE = { stage: "fold", topic: "in", partition: 1 };
 const until = (fact: () => boolean | Promise<boolean>) => waitFor(fact, 20_000);
 
@@ -79,6 +84,23 @@ describe("the log in a data folder", () => {
       [1, "c", undefined],
     ]);
     expect((await readAll(second, "out", until, 1)).map(text)).toEqual(["b"]);
+  });
+
+  it("is waited for while a reader brings it up to date after a kill, instead of being told unreadable", async () => {
+    const folder = freshFolder();
+    await (await open({ folder })).close();
+    const reader = new DatabaseSync(logFile(folder));
+    reader.exec("PRAGMA locking_mode = EXCLUSIVE; BEGIN EXCLUSIVE");
+    const opening = open({ folder });
+    const settled = opening.then(
+      () => "opened",
+      () => "refused",
+    );
+    expect(await Promise.race([settled, setTimeout(STILL_MS, "waits")])).toBe("waits");
+    reader.close();
+    expect(await settled).toBe("opened");
+    await (await opening).append([{ topic: "in", key: "k", value: "a", partition: 0 }]);
+    expect((await (await opening).extent("in"))[0]!.end).toBe(1);
   });
 
   it("fences whoever claimed before the stop", async () => {
